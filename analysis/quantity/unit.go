@@ -1,0 +1,6 @@
+package quantity
+
+// Unit is a unit of measurement.
+type Unit struct {
+	Code string // UCUM
+}

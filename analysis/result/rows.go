@@ -1,0 +1,158 @@
+package result
+
+import (
+	"strings"
+
+	"sheetwash/analysis/quantity"
+)
+
+// Censored says which side of a value is unknown.
+type Censored string
+
+// The words of the censored column.
+const (
+	Observed Censored = "none"
+	Right    Censored = "right"    // the true value is at least this
+	Left     Censored = "left"     // the true value is at most this
+	Interval Censored = "interval" // the true value is between low and high
+)
+
+// Flags are stable words that say how a value is to be read, or why there is
+// none. Rendered in the order in which they were added, separated by spaces.
+type Flags []string
+
+// Add appends words that are not there yet.
+func (f *Flags) Add(words ...string) {
+	for _, w := range words {
+		if w != "" && !f.Has(w) {
+			*f = append(*f, w)
+		}
+	}
+}
+
+// Has reports whether the word is there.
+func (f Flags) Has(word string) bool {
+	for _, w := range f {
+		if w == word {
+			return true
+		}
+	}
+	return false
+}
+
+// String joins the words with spaces.
+func (f Flags) String() string { return strings.Join(f, " ") }
+
+// Finding is a row of the findings table.
+type Finding struct {
+	Dataset, Code, Severity, File, Table string
+	Row                                  int64 // 0: no row
+	Column, Value, Message               string
+}
+
+// HydrographRow is one interval of one stream of one plot.
+type HydrographRow struct {
+	Dataset, Run, Plot, Stream string
+	StartMin, EndMin           float64
+	VolumeML                   quantity.Optional
+	RateMMH, URateMMH          quantity.Optional // mean over the interval; u: independent part
+	CumulativeMM               quantity.Optional // depth since the start of rain, at EndMin
+	IntensityMMH               quantity.Optional // 0 after the end of rain
+	InfiltrationMMH            quantity.Optional
+	ConcentrationGL            quantity.Optional
+	Flag                       Flags
+}
+
+// Estimate is a value with what is known of its error. U is the standard
+// uncertainty of the measurement; Low and High bound the interval at Level.
+// An Estimate without a value carries a flag that says why.
+type Estimate struct {
+	Value, U, Low, High quantity.Optional
+	// UShared is the part of U that all plots of one run have in common (their
+	// intensity). It cancels in differences within the run and never shrinks
+	// with the number of plots. It has no column of its own.
+	UShared  quantity.Optional
+	Censored Censored // "" is Observed
+	N        int      // readings used
+	Flags    Flags
+}
+
+// PlotRow is one metric of one plot by one method.
+type PlotRow struct {
+	Dataset, Season, Event, Run, Plot, Treatment, Block string
+	ExperimentalUnit, Sequence                          string // not columns; the inference needs them
+	Excluded                                            bool   // stays in the table with a flag, leaves the statistics
+	Metric                                              Metric
+	Method                                              string
+	Headline                                            bool
+	Unit                                                string
+	Level                                               float64
+	Estimate
+}
+
+// FitRow is one parameter of one infiltration model of one plot.
+type FitRow struct {
+	Dataset, Run, Plot, Model, Parameter string
+	Value                                quantity.Optional
+	Unit                                 string
+	U, Low, High                         quantity.Optional
+	RSS                                  quantity.Optional
+	N                                    int
+	AICc, Weight                         quantity.Optional
+	Converged                            bool
+	Flags                                Flags
+}
+
+// TreatmentRow is one statistic of one metric of one treatment within a scope.
+type TreatmentRow struct {
+	Scope, Treatment           string
+	Metric                     Metric
+	Statistic                  string // mean, geometric_mean, median, restricted_mean
+	Headline                   bool
+	Value                      quantity.Optional
+	Unit                       string
+	Low, High                  quantity.Optional
+	Level                      float64
+	Method                     string
+	NPlots, NEvents, NCensored int
+	SDBetween, UMeasurement    quantity.Optional
+	Letters                    string
+	Flags                      Flags
+}
+
+// ComparisonRow is one pair of treatments and one metric within a scope.
+type ComparisonRow struct {
+	Scope                        string
+	Metric                       Metric
+	Treatment, Reference, Effect string
+	Value                        quantity.Optional
+	Unit                         string
+	Low, High                    quantity.Optional
+	Level                        float64
+	P, PAdjusted                 quantity.Optional
+	Adjustment, Method           string
+	Flags                        Flags
+}
+
+// CalibrationRow is one metric of one catch-can calibration.
+type CalibrationRow struct {
+	Dataset, Calibration, Simulator, Date string // Date: ISO 8601 or ""
+	Metric                                Metric
+	Value                                 quantity.Optional
+	Unit                                  string
+	Low, High                             quantity.Optional
+	Level                                 float64
+	N                                     int
+	Flags                                 Flags
+}
+
+// Analysis is everything that one analysis found.
+type Analysis struct {
+	Findings     []Finding
+	Hydrograph   []HydrographRow
+	Plots        []PlotRow
+	Fits         []FitRow
+	Treatments   []TreatmentRow
+	Comparisons  []ComparisonRow
+	Calibrations []CalibrationRow
+}
