@@ -22,6 +22,7 @@ type Binding struct {
 
 	Translate map[string]string  // cell text to our text, after trimming
 	Missing   map[string]Meaning // cell text that is not a value
+	Clock     bool               // time cells such as 10:05 are times of day, not elapsed
 	Channel   string             // readings, wide form: the channel that this field holds; "" otherwise
 }
 

@@ -1,0 +1,137 @@
+package analysis
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"golang.org/x/sync/errgroup"
+
+	"sheetwash/analysis/experiment"
+	"sheetwash/analysis/rainfall"
+	"sheetwash/analysis/result"
+	"sheetwash/analysis/season"
+)
+
+// Part is what one dataset contributes to an analysis.
+type Part struct {
+	Dataset      string
+	Hydrograph   []result.HydrographRow
+	Plots        []result.PlotRow
+	Fits         []result.FitRow
+	Calibrations []result.CalibrationRow
+}
+
+// Analyze analyses a season of datasets. Findings are left empty: they are what
+// reading the files found, and the caller has them.
+//
+// Rows come in the order of the datasets' names, runs, plots, metrics and
+// methods, whatever the order of the arguments and the number of workers.
+// Errors: ErrPlan, and that of ctx.
+func Analyze(ctx context.Context, datasets []*experiment.Dataset, plan Plan) (*result.Analysis, error) {
+	calibrations := Calibrations(datasets)
+	parts := make([]Part, len(datasets))
+	for i, d := range datasets {
+		p, err := Dataset(ctx, d, calibrations, plan)
+		if err != nil {
+			return nil, err
+		}
+		parts[i] = p
+	}
+	return Fold(parts, plan)
+}
+
+// Calibrations gathers the catch-can calibrations of a season: a run takes the
+// newest one of its simulator, whichever dataset that is in.
+func Calibrations(datasets []*experiment.Dataset) []rainfall.Calibration {
+	ordered := slices.Clone(datasets)
+	slices.SortStableFunc(ordered, func(a, b *experiment.Dataset) int { return strings.Compare(a.Name(), b.Name()) })
+	var all []rainfall.Calibration
+	for _, d := range ordered {
+		all = append(all, rainfall.Calibrations(d.Name(), d.Cans())...)
+	}
+	return all
+}
+
+// chunk is how many plots a worker takes at a time.
+const chunk = 64
+
+// Dataset analyses the plots of one dataset, given the calibrations of its season.
+func Dataset(ctx context.Context, d *experiment.Dataset, calibrations []rainfall.Calibration, plan Plan) (Part, error) {
+	plan, err := plan.checked()
+	if err != nil {
+		return Part{}, err
+	}
+	var all []site
+	runs := d.Runs()
+	for r := range runs {
+		for p := range runs[r].Plots {
+			all = append(all, site{dataset: d, run: &runs[r], plot: &runs[r].Plots[p]})
+		}
+	}
+	slots := make([]Part, (len(all)+chunk-1)/chunk)
+	g, ctx := errgroup.WithContext(ctx)
+	g.SetLimit(plan.Workers)
+	for i := range slots {
+		g.Go(func() error {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			for _, s := range all[i*chunk : min(len(all), (i+1)*chunk)] {
+				s.analyse(calibrations, plan, &slots[i])
+			}
+			return nil
+		})
+	}
+	if err := g.Wait(); err != nil {
+		return Part{}, err
+	}
+	part := join(slots)
+	part.Dataset = d.Name()
+	own := rainfall.Calibrations(d.Name(), d.Cans())
+	part.Calibrations = rainfall.CalibrationRows(own, plan.Rain)
+	return part, nil
+}
+
+// join puts the rows of parts one behind the other.
+func join(parts []Part) Part {
+	var n Part
+	var hydrograph, plots, fits, calibrations int
+	for _, p := range parts {
+		hydrograph += len(p.Hydrograph)
+		plots += len(p.Plots)
+		fits += len(p.Fits)
+		calibrations += len(p.Calibrations)
+	}
+	n.Hydrograph = slices.Grow(n.Hydrograph, hydrograph)
+	n.Plots = slices.Grow(n.Plots, plots)
+	n.Fits = slices.Grow(n.Fits, fits)
+	n.Calibrations = slices.Grow(n.Calibrations, calibrations)
+	for _, p := range parts {
+		n.Hydrograph = append(n.Hydrograph, p.Hydrograph...)
+		n.Plots = append(n.Plots, p.Plots...)
+		n.Fits = append(n.Fits, p.Fits...)
+		n.Calibrations = append(n.Calibrations, p.Calibrations...)
+	}
+	return n
+}
+
+// Fold joins the parts of a season and estimates its treatments. Errors: ErrPlan.
+func Fold(parts []Part, plan Plan) (*result.Analysis, error) {
+	plan, err := plan.checked()
+	if err != nil {
+		return nil, err
+	}
+	parts = slices.Clone(parts)
+	slices.SortStableFunc(parts, func(a, b Part) int { return strings.Compare(a.Dataset, b.Dataset) })
+	all := join(parts)
+	treatments, err := season.Treatments(all.Plots, plan.Level)
+	if err != nil {
+		return nil, fmt.Errorf("treatments: %w", err)
+	}
+	return &result.Analysis{
+		Hydrograph: all.Hydrograph, Plots: all.Plots, Fits: all.Fits, Calibrations: all.Calibrations,
+		Treatments: treatments,
+	}, nil
+}

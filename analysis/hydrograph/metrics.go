@@ -1,0 +1,262 @@
+package hydrograph
+
+import (
+	"math"
+	"slices"
+	"strconv"
+
+	"sheetwash/analysis/internal/gum"
+	"sheetwash/analysis/quantity"
+	"sheetwash/analysis/result"
+)
+
+// The methods of depths and rates.
+const (
+	MethodBottles   = "bottles"
+	MethodReadings  = "readings"
+	MethodRainLess  = "rain_minus_runoff"
+	MethodOverRain  = "runoff_over_rain"
+	MethodLargest   = "largest_interval"
+	MethodLastBlock = "last_intervals"
+)
+
+// Source returns MethodReadings or MethodBottles.
+func (h *Hydrograph) Source() string {
+	if h.FromReadings {
+		return MethodReadings
+	}
+	return MethodBottles
+}
+
+// Depth returns the depth of the stream through its recession, mm.
+//
+//	Q = V / (1000 A),  (u_Q/Q)^2 = (u_V/V)^2 + (u_A/A)^2
+//
+// Units: V in mL, A in m2. Bottles whose volume is a lower bound make it
+// right-censored. The share of the volume that was interpolated or held is in
+// the flags. Source: definition; [GUM2008] 5.1.6.
+func (h *Hydrograph) Depth() result.Estimate {
+	if h.Status == NoData {
+		return h.none()
+	}
+	q := h.depthMM(h.VolumeML)
+	u := gum.Combined(h.depthMM(h.UVolumeML), q*h.UAreaRel)
+	e := h.estimate(q, u, 0, gum.NonNegative)
+	h.finish(&e)
+	return e
+}
+
+// none is the estimate of a stream without data: its flags say why.
+func (h *Hydrograph) none() result.Estimate { return result.Estimate{Flags: slices.Clip(h.Flags)} }
+
+// finish adds to an estimate of the whole stream the number of readings, the
+// side that is open, and the flags with the shares that were not caught.
+func (h *Hydrograph) finish(e *result.Estimate) {
+	e.N = h.NMeasured
+	if h.LowerBound {
+		e.Censored, e.High = result.Right, quantity.None()
+	}
+	e.Flags = append(e.Flags, h.Flags...)
+	if h.VolumeML > 0 {
+		e.Flags.Add(share("interpolated_share", h.InterpolatedML/h.VolumeML), share("held_share", h.HeldML/h.VolumeML))
+	}
+}
+
+// share writes a share as a flag, to three digits; "" for none.
+func share(word string, part float64) string {
+	if part <= 0 {
+		return ""
+	}
+	return word + "=" + strconv.FormatFloat(part, 'f', 3, 64)
+}
+
+// Coefficient returns the runoff coefficient.
+//
+//	C = Q / P,  (u_C/C)^2 = (u_Q/Q)^2 + (u_P/P)^2
+//
+// with the runoff through its recession over the rain of the plot. The rain is
+// known as a depth, from cans or gauges, so the error of the area does not
+// cancel: it is in Q alone. The error of P that the run shares is the shared
+// part. Above 1 the value stays and is flagged above_one: area, intensity or
+// funnel are in error. Its interval narrows towards 0 and 1 (see gum.Within)
+// while the value lies between. Undefined for P = 0 (flag no_rain).
+// Source: definition; [GUM2008] 5.1.6.
+func (h *Hydrograph) Coefficient() result.Estimate {
+	if h.Status == NoData {
+		return h.none()
+	}
+	p := h.rain.DepthMM
+	if !(p > 0) {
+		return missing("no_rain")
+	}
+	q := h.depthMM(h.VolumeML)
+	c := q / p
+	shared, own := c*h.rain.UDepthShared/p, c*h.rain.UDepth/p
+	u := gum.Combined(h.depthMM(h.UVolumeML)/p, c*h.UAreaRel, own, shared)
+	e := h.estimate(c, u, gum.EffectiveDF(u, own, h.rain.DF), gum.Share)
+	e.UShared = quantity.Some(shared)
+	h.finish(&e)
+	if c > 1 {
+		e.Flags.Add("above_one")
+	}
+	return e
+}
+
+// InfiltrationDepth returns the apparent infiltration of the run, mm, with what
+// stays on the surface.
+//
+//	F = P - Q,  u_F^2 = u_P^2 + u_Q^2
+//
+// Its sign is kept: slightly below zero is noise (flag negative). Where the
+// runoff is a lower bound it is an upper bound. Source: water balance without
+// storage; [GUM2008] 5.1.2.
+func (h *Hydrograph) InfiltrationDepth() result.Estimate {
+	if h.Status == NoData {
+		return h.none()
+	}
+	q := h.depthMM(h.VolumeML)
+	f := h.rain.DepthMM - q
+	u := gum.Combined(h.depthMM(h.UVolumeML), q*h.UAreaRel, h.rain.UDepth, h.rain.UDepthShared)
+	e := h.estimate(f, u, gum.EffectiveDF(u, h.rain.UDepth, h.rain.DF), gum.Unbounded)
+	e.UShared = quantity.Some(h.rain.UDepthShared)
+	h.finish(&e)
+	if h.LowerBound {
+		e.Censored, e.Low, e.High = result.Left, quantity.None(), quantity.Some(f+gum.Coverage(h.set.Level, 0)*u)
+	}
+	if f < 0 {
+		e.Flags.Add("negative")
+	}
+	return e
+}
+
+// FinalRate returns the mean rate of the last measured intervals that end by the
+// end of rain, mm/h: those that begin no earlier than FinalWindowMin before the
+// end of the last one, and that one at least.
+//
+//	q = sum q_i d_i / sum d_i,  u_q^2 = sum (u_i d_i)^2 / (sum d_i)^2 + (q u_A/A)^2
+//
+// Without one it has no value (flag no_interval_by_rain_end). Source: definition.
+func (h *Hydrograph) FinalRate() result.Estimate {
+	if h.Status == NoData {
+		return h.none()
+	}
+	if h.Status == Dry && !h.FromReadings {
+		return h.zeroRate()
+	}
+	end := h.rain.DurationMin + sameMin
+	var from, minutes, volume, squares float64
+	n, lower := 0, false
+	for i := len(h.Intervals) - 1; i >= 0; i-- {
+		iv := &h.Intervals[i]
+		if iv.Kind != Measured || iv.EndMin > end {
+			continue
+		}
+		if n == 0 {
+			from = iv.EndMin - h.set.FinalWindowMin
+		} else if iv.StartMin < from-sameMin {
+			break
+		}
+		d := iv.Minutes()
+		n++
+		minutes, volume = minutes+d, volume+iv.RateMMH*d
+		squares += iv.URateMMH * iv.URateMMH * d * d
+		lower = lower || iv.LowerBound
+	}
+	if n == 0 {
+		return missing("no_interval_by_rain_end")
+	}
+	q := volume / minutes
+	e := h.estimate(q, gum.Combined(math.Sqrt(squares)/minutes, q*h.UAreaRel), 0, gum.NonNegative)
+	e.N = n
+	h.bound(&e, lower)
+	if h.Flags.Has("collection_ended_early") {
+		e.Flags.Add("collection_ended_early")
+	}
+	return e
+}
+
+// PeakRate returns the largest mean rate over one measured interval of at least
+// LeastPeakMin, mm/h. It depends on the length of the interval, which is in the
+// flags: compare only equal lengths. Where every interval is shorter it has no
+// value (flag intervals_too_short). Source: definition.
+func (h *Hydrograph) PeakRate() result.Estimate {
+	if h.Status == NoData {
+		return h.none()
+	}
+	if h.Status == Dry {
+		return h.zeroRate()
+	}
+	var peak *Interval
+	lower := false
+	for i := range h.Intervals {
+		iv := &h.Intervals[i]
+		if iv.Kind != Measured || iv.Minutes() < h.set.LeastPeakMin-sameMin {
+			continue
+		}
+		lower = lower || iv.LowerBound
+		if peak == nil || iv.RateMMH > peak.RateMMH {
+			peak = iv
+		}
+	}
+	if peak == nil {
+		return missing("intervals_too_short")
+	}
+	e := h.estimate(peak.RateMMH, gum.Combined(peak.URateMMH, peak.RateMMH*h.UAreaRel), 0, gum.NonNegative)
+	e.N = 1
+	h.bound(&e, lower)
+	e.Flags.Add("interval_min=" + strconv.FormatFloat(math.Round(peak.Minutes()*1000)/1000, 'f', -1, 64))
+	return e
+}
+
+// zeroRate is the rate of a plot that never ran off.
+func (h *Hydrograph) zeroRate() result.Estimate {
+	e := h.estimate(0, 0, 0, gum.NonNegative)
+	e.N = h.NMeasured
+	e.Flags.Add("no_runoff")
+	return e
+}
+
+func (h *Hydrograph) bound(e *result.Estimate, lower bool) {
+	if lower {
+		e.Censored, e.High = result.Right, quantity.None()
+		e.Flags.Add("lower_bound")
+	}
+}
+
+// RunoffMinutes returns how long the stream flowed, min: from the time to runoff
+// of the headline method to the end of the last interval with water, through the
+// recession as far as it was caught; with its standard uncertainty. A plot that
+// never ran off has none: 0, 0, false.
+func (h *Hydrograph) RunoffMinutes() (minutes, u float64, ok bool) {
+	if h.Status != Flowing {
+		return 0, 0, false
+	}
+	start := h.TimeToRunoff(h.HeadlineMethod())
+	if !start.Value.OK || start.Censored == result.Right {
+		start = result.Estimate{Value: quantity.Some(h.flowStart())}
+	}
+	for i := len(h.Intervals) - 1; i >= 0; i-- {
+		if h.flows(i) {
+			minutes = h.Intervals[i].EndMin - start.Value.V
+			break
+		}
+	}
+	return minutes, math.Hypot(start.U.Or(0), h.errs.BottleChange), minutes > 0
+}
+
+// flowStart is the start of the first interval with water.
+func (h *Hydrograph) flowStart() float64 {
+	for i := range h.Intervals {
+		if h.flows(i) {
+			return h.Intervals[i].StartMin
+		}
+	}
+	return 0
+}
+
+// flows reports whether an interval holds water: any in a bottle, more than its
+// error between readings.
+func (h *Hydrograph) flows(i int) bool {
+	iv := &h.Intervals[i]
+	return iv.VolumeML > 0 && (!h.FromReadings || iv.RateMMH > 2*iv.URateMMH)
+}

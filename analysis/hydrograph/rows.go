@@ -1,0 +1,74 @@
+package hydrograph
+
+import (
+	"slices"
+
+	"sheetwash/analysis/quantity"
+	"sheetwash/analysis/result"
+)
+
+// AppendRows appends the rows of the runoff of a plot: time to runoff by four
+// methods, time to ponding, final and peak rate, runoff and infiltration depth,
+// runoff coefficient. base holds the columns that name the plot, and the level.
+func (h *Hydrograph) AppendRows(dst []result.PlotRow, base result.PlotRow) []result.PlotRow {
+	headline := h.HeadlineMethod()
+	for _, method := range [4]string{MethodObserved, MethodFirstBottle, MethodThreshold, MethodBackExtrapolated} {
+		dst = appendRow(dst, &base, result.TimeToRunoff, method, method == headline, h.TimeToRunoff(method))
+	}
+	dst = appendRow(dst, &base, result.TimeToPonding, MethodObserved, true, h.TimeToPonding())
+	dst = appendRow(dst, &base, result.FinalRunoffRate, MethodLastBlock, true, h.FinalRate())
+	dst = appendRow(dst, &base, result.PeakRunoffRate, MethodLargest, true, h.PeakRate())
+	dst = appendRow(dst, &base, result.RunoffDepth, h.Source(), true, h.Depth())
+	dst = appendRow(dst, &base, result.InfiltrationDepth, MethodRainLess, true, h.InfiltrationDepth())
+	return appendRow(dst, &base, result.RunoffCoefficient, MethodOverRain, true, h.Coefficient())
+}
+
+// AppendDrainageRow appends the row of drainage_depth. A plot without drainage
+// data gets none.
+func (h *Hydrograph) AppendDrainageRow(dst []result.PlotRow, base result.PlotRow) []result.PlotRow {
+	if h.Status == NoData {
+		return dst
+	}
+	return appendRow(dst, &base, result.DrainageDepth, h.Source(), true, h.Depth())
+}
+
+func appendRow(dst []result.PlotRow, base *result.PlotRow, m result.Metric, method string, headline bool, e result.Estimate) []result.PlotRow {
+	dst = append(dst, *base)
+	row := &dst[len(dst)-1]
+	info, _ := m.Info()
+	row.Metric, row.Method, row.Headline, row.Unit, row.Estimate = m, method, headline, info.SI, e
+	return dst
+}
+
+// AppendIntervals appends the rows of the hydrograph table. concentration holds
+// the sediment concentration of each interval, or is nil.
+//
+// The depth adds up from the start of rain. Infiltration is intensity minus
+// runoff rate, for intervals of runoff that end by the end of rain; it holds
+// what goes into storage on the surface.
+func (h *Hydrograph) AppendIntervals(dst []result.HydrographRow, dataset, run, plot string, concentration []quantity.Optional) []result.HydrographRow {
+	dst = slices.Grow(dst, len(h.Intervals))
+	stream := h.Stream.String()
+	var volume float64
+	for i := range h.Intervals {
+		iv := &h.Intervals[i]
+		volume += iv.VolumeML
+		row := result.HydrographRow{Dataset: dataset, Run: run, Plot: plot, Stream: stream, StartMin: iv.StartMin, EndMin: iv.EndMin,
+			VolumeML: quantity.Some(iv.VolumeML), RateMMH: quantity.Some(iv.RateMMH), URateMMH: quantity.Some(iv.URateMMH),
+			CumulativeMM: quantity.Some(h.depthMM(volume)), IntensityMMH: quantity.Some(h.rain.Between(iv.StartMin, iv.EndMin)), Flag: slices.Clip(iv.Flags)}
+		if iv.EndMin <= h.rain.DurationMin+sameMin && stream == "runoff" {
+			row.InfiltrationMMH = quantity.Some(row.IntensityMMH.V - iv.RateMMH)
+		}
+		if i < len(concentration) {
+			row.ConcentrationGL = concentration[i]
+		}
+		if iv.Kind == NoFlow && len(iv.Flags) == 0 {
+			row.Flag = noFlow
+		}
+		dst = append(dst, row)
+	}
+	return dst
+}
+
+// noFlow is the flag of intervals before the onset.
+var noFlow = result.Flags{"no_flow"}

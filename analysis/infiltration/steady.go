@@ -1,0 +1,148 @@
+package infiltration
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"sheetwash/analysis/quantity"
+	"sheetwash/analysis/result"
+)
+
+// The two methods for the steady infiltration rate, as the method column names
+// them.
+const (
+	FinalWindow = "final_window"
+	HortonCurve = "horton"
+)
+
+// The flags of a steady infiltration rate.
+const (
+	FlagLowerBound      = "lower_bound"      // nothing ran off: the rate is at least the intensity
+	FlagUpperBound      = "upper_bound"      // the rate is at most the value
+	FlagNotSteady       = "not_steady"       // not shown to have settled: the capacity may still be falling
+	FlagNotIdentifiable = "not_identifiable" // too few intervals, or none that shows the shape of the curve
+	FlagNegative        = "negative"         // below 0: more runoff than rain within the errors
+	FlagExtrapolated    = "extrapolated"     // the last interval ends well before the end of rain
+	FlagNoReadings      = "no_readings"      // it ran off, and no interval can be used
+	FlagOverflow        = "overflow"         // intervals known as bounds only took part as bounds or not at all
+	FlagScatter         = "scatter"          // intervals scatter more than their errors allow; widened
+	FlagStartMoved      = "start_moved"      // first intervals left out: storage was still filling
+	FlagBadInput        = "bad_input"        // intensity or rain duration not positive
+)
+
+// Parameter is one parameter of a fitted model, a row of the fits table.
+type Parameter struct {
+	Model, Name, Unit   string
+	Value, U, Low, High quantity.Optional
+	RSS, AICc           quantity.Optional
+	N                   int
+	Converged           bool
+	Flags               result.Flags
+}
+
+// Answer is the steady infiltration rate of a plot by both methods.
+type Answer struct {
+	Window, Horton result.Estimate
+	Headline       string // FinalWindow or HortonCurve
+	Parameters     []Parameter
+	WindowMin      float64 // start of the final window; the end of rain where there is none
+}
+
+// Steady returns the steady infiltration rate: the infiltration capacity at the
+// end of rain, mm/h, with a verdict whether it has settled. It always answers:
+// what cannot be had is an empty value with a flag that says why.
+func Steady(in Input) Answer {
+	in.defaults()
+	if !(in.IntensityMMH > 0) || !(in.RainMin > 0) || math.IsInf(in.IntensityMMH, 0) || math.IsInf(in.RainMin, 0) {
+		e := result.Estimate{Flags: result.Flags{FlagBadInput}}
+		return Answer{Window: e, Horton: e, Headline: HortonCurve, WindowMin: in.RainMin}
+	}
+	if !in.RanOff {
+		e := in.lowerBound()
+		return Answer{Window: e, Horton: e, Headline: HortonCurve, WindowMin: in.RainMin}
+	}
+	u := in.usable()
+	if len(u.means) == 0 {
+		e := in.boundOnly(&u)
+		return Answer{Window: e, Horton: e, Headline: HortonCurve, WindowMin: in.RainMin}
+	}
+	var a Answer
+	a.Headline = HortonCurve
+	a.Window, a.WindowMin = in.finalWindow(&u)
+	a.Horton, a.Parameters = in.horton(&u, a.WindowMin)
+	return a
+}
+
+func (in *Input) defaults() {
+	if !(in.Level > 0 && in.Level < 1) {
+		in.Level = defaultLevel
+	}
+	if in.Tolerance == (Tolerance{}) {
+		in.Tolerance = DefaultTolerance()
+	}
+	in.UIntensity = math.Max(in.UIntensity, 0)
+}
+
+// z returns the two-sided normal quantile of the level.
+func (in *Input) z() float64 { return distuv.UnitNormal.Quantile((1 + in.Level) / 2) }
+
+// lowerBound is the answer for a plot that took in all the rain.
+func (in *Input) lowerBound() result.Estimate {
+	return result.Estimate{
+		Value:    quantity.Some(in.IntensityMMH),
+		U:        quantity.Some(in.UIntensity),
+		UShared:  quantity.Some(in.UIntensity),
+		Low:      quantity.Some(in.IntensityMMH - in.z()*in.UIntensity),
+		Censored: result.Right,
+		N:        len(in.Intervals),
+		Flags:    result.Flags{FlagLowerBound},
+	}
+}
+
+// boundOnly is the answer where every interval with runoff is an overflowed
+// bottle or the one in which runoff began: capacity has fallen at least to the
+// lowest of them.
+func (in *Input) boundOnly(u *usable) result.Estimate {
+	bounds := u.atMost
+	if len(bounds) == 0 && u.diluted != nil {
+		bounds = append(bounds, *u.diluted)
+	}
+	if len(bounds) == 0 {
+		return result.Estimate{Flags: result.Flags{FlagNoReadings}}
+	}
+	least := bounds[0]
+	for _, b := range bounds[1:] {
+		if b.Value < least.Value {
+			least = b
+		}
+	}
+	e := in.finish(least.Value, least.U, least.Value, least.Value+in.z()*least.U)
+	e.Low = quantity.None()
+	e.Censored = result.Left
+	e.N = len(bounds)
+	e.Flags.Add(FlagUpperBound, FlagNotIdentifiable)
+	if len(u.atMost) > 0 {
+		e.Flags.Add(FlagOverflow)
+	}
+	return e
+}
+
+// finish adds what all intervals share: the error of the intensity, as an
+// offset of f, and that of the area, in proportion to the runoff rate.
+func (in *Input) finish(value, u, low, high float64) result.Estimate {
+	area := in.UAreaRel * math.Max(in.IntensityMMH-value, 0)
+	z := in.z()
+	shared := z * math.Hypot(in.UIntensity, area)
+	e := result.Estimate{
+		Value:   quantity.Some(value),
+		U:       quantity.Some(math.Hypot(u, math.Hypot(in.UIntensity, area))),
+		UShared: quantity.Some(in.UIntensity),
+		Low:     quantity.Some(value - math.Hypot(math.Max(value-low, 0), shared)),
+		High:    quantity.Some(value + math.Hypot(math.Max(high-value, 0), shared)),
+	}
+	if value < 0 {
+		e.Flags.Add(FlagNegative)
+	}
+	return e
+}

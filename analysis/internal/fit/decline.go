@@ -1,0 +1,50 @@
+package fit
+
+// Mean is the mean of a quantity over an interval of time, with its standard
+// uncertainty (independent of the others').
+type Mean struct{ Start, End, Value, U float64 }
+
+// Decline is the problem of fitting a curve that falls by Drop from From to
+// To, where its value is End,
+//
+//	y(t) = End + Drop g((t - From)/(To - From)),
+//
+// to means over intervals, with Drop >= 0 and End + Drop <= Ceiling. What is
+// seen lags behind: water that flows on the surface is stored there in
+// proportion to the flow (a linear reservoir of residence time lag), so that
+// after the Onset of flow, when the reservoir is empty,
+//
+//	seen(t) = y(t) + (Ceiling - y(From)) exp(-(t - Onset)/lag)
+//
+// and the value at To without the lag is y(To) + lag y'(To), exactly so for the
+// exponential. The lag is a nuisance with a half-normal prior of scale LagScale.
+//
+// For a given kappa of g and a given lag all this is linear in End and Drop, so
+// the sum of squares is minimised over kappa and lag alone (variable projection,
+// Golub & Pereyra 1973, SIAM J. Numer. Anal. 10:413-432), and the region of all
+// parameters whose sum of squares is below a limit is a union of cut ellipses,
+// whose extremes are exact.
+type Decline struct {
+	Data            []Mean // by time, between From and To, with U > 0 and End > Start
+	From, To, Onset float64
+	Ceiling         float64
+	LagScale        float64 // same unit as the times; 0: no lag
+	Starts          []int   // indices into Data from which a fit may begin, ascending from 0; at most MaxStarts
+}
+
+// MaxStarts is the most starts that one problem may have.
+const MaxStarts = 6
+
+// The grid of kappa is 0, then equal steps of the logarithm between a curve
+// that no reading tells from a line and one that is over before a hundredth of
+// the time has passed. The grid of the lag is in units of its scale.
+const (
+	kappas              = 32
+	kappaLow, kappaHigh = 0.1, 400.0
+	lags                = 8
+)
+
+var (
+	lagGrid   = [lags]float64{0, 0.15, 0.35, 0.6, 0.9, 1.3, 1.9, 2.8}
+	kappaGrid = logGrid()
+)

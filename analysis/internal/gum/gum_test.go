@@ -1,0 +1,78 @@
+package gum_test
+
+import (
+	"math"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"sheetwash/analysis/analysistest"
+	"sheetwash/analysis/internal/gum"
+)
+
+func TestWorkedExamples(t *testing.T) {
+	for _, e := range analysistest.Examples(t, "u_triangular") {
+		e.Check(t, gum.Triangular(e.Number(t, "half_width")), nil)
+	}
+	for _, e := range analysistest.Examples(t, "u_resolution") {
+		e.Check(t, gum.Resolution(e.Number(t, "step")), nil)
+	}
+	for _, e := range analysistest.Examples(t, "combined_u") {
+		e.Check(t, gum.Combined(e.Numbers(t, "u")...), nil)
+	}
+	for _, e := range analysistest.Examples(t, "t_quantile") {
+		e.Check(t, gum.Coverage(e.Number(t, "p_two_sided"), e.Number(t, "df")), nil)
+	}
+}
+
+// JCGM 100:2008, 4.3.7 note 1 and 4.4.5: half width 4 Cel, u = 2.3 Cel.
+// JCGM 100:2008, H.1.6: parts of 25, 9.7, 2.9 and 16.6 nm with 18, 25.6, 50 and
+// 2 degrees of freedom combine to 16.7, which it truncates to 16.
+func TestGuide(t *testing.T) {
+	if u := gum.Rectangular(4); math.Abs(u-2.3) > 0.05 {
+		t.Errorf("Rectangular(4) = %v, want 2.3", u)
+	}
+	u := []float64{25, 9.7, 2.9, 16.6}
+	df := gum.WelchSatterthwaite(gum.Combined(u...), u, []float64{18, 25.6, 50, 2})
+	if math.Floor(df) != 16 {
+		t.Errorf("effective degrees of freedom %v, want 16 after truncation", df)
+	}
+	if df := gum.EffectiveDF(2, 0, 3); df != 0 {
+		t.Errorf("nothing estimated: %v degrees of freedom, want 0 (known)", df)
+	}
+	if k := gum.Coverage(1, 0); k != 0 {
+		t.Errorf("Coverage(1) = %v, want 0", k)
+	}
+}
+
+// A half-normal distribution has quantiles z((1+p)/2): value barely above its
+// bound of 0 with u = 1 gives low = z(0.5125) = 0.0313 and high = z(0.9875) =
+// 2.2414 for a level of 0.95 (closed form).
+func TestWithinAtBound(t *testing.T) {
+	low, high := gum.Within(1e-12, 1, 0, 0.95, gum.NonNegative)
+	if math.Abs(low-0.0313380) > 1e-6 || math.Abs(high-2.2414027) > 1e-6 {
+		t.Errorf("interval %v to %v, want 0.0313380 to 2.2414027", low, high)
+	}
+}
+
+func TestWithin(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		v := rapid.Float64Range(-0.5, 1.5).Draw(t, "value")
+		u := rapid.Float64Range(1e-6, 0.5).Draw(t, "u")
+		level := rapid.Float64Range(0.5, 0.999).Draw(t, "level")
+		low, high := gum.Within(v, u, 0, level, gum.Share)
+		if !(low < high) || math.IsNaN(low) || math.IsInf(high, 0) {
+			t.Fatalf("interval %v to %v", low, high)
+		}
+		if v > 0 && v < 1 && !(low >= 0 && high <= 1) {
+			t.Fatalf("interval %v to %v of %v leaves [0, 1]", low, high, v)
+		}
+		k := gum.Coverage(level, 0)
+		if v > 6*u && 1-v > 6*u && math.Abs(high-v-k*u) > 1e-12 {
+			t.Fatalf("far from the bounds the interval is %v, want %v", high-v, k*u)
+		}
+		if narrow, _ := gum.Within(v, u, 0, level, gum.Unbounded); math.Abs(narrow-(v-k*u)) > 1e-12 {
+			t.Fatalf("without bounds low is %v, want %v", narrow, v-k*u)
+		}
+	})
+}

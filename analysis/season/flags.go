@@ -1,0 +1,25 @@
+package season
+
+// The flags of treatment results, besides those of package inference.
+const (
+	FlagOnePlot           = "one_plot"             // n = 1: a value, no interval
+	FlagOneEvent          = "one_event"            // over events, but there is one: the statement within it
+	FlagRepeatedMeasures  = "repeated_measures"    // runs on one body of soil were joined
+	FlagSequencesDiffer   = "sequences_differ"     // runs of unlike sequence; one treatment row for each
+	FlagMethodsDiffer     = "methods_differ"       // plots of the treatment have values by other methods as well
+	FlagSomeMissing       = "some_missing"         // plots without a value were left out
+	FlagSomeWithoutRunoff = "some_without_runoff"  // plots that did not run off are not in it; n_censored counts them
+	FlagNoneRanOff        = "none_ran_off"         // no plot ran off
+	FlagZerosIncluded     = "zeros_included"       // plots that did not run off count as zero
+	FlagLowerBound        = "lower_bound"          // the true value is at least this
+	FlagUpperBound        = "upper_bound"          // the true value is at most this
+	FlagNotReached        = "not_reached"          // fewer than half ran off, or none within the time of the restriction
+	FlagMeasurementOnly   = "measurement_only"     // replicates equal: the interval is that of the measurement
+	FlagPooledPlots       = "pooled_plots"         // plots of several events taken together: no interval
+	FlagIntervalAsMiddle  = "interval_at_midpoint" // interval-censored times stand at the middle of their interval
+	FlagBelowZero         = "interval_below_zero"  // the interval reaches values that can't be
+	FlagAboveOne          = "interval_above_one"   // likewise, for a share
+)
+
+// wordNoRunoff is the flag of a plot value that is missing because the plot did not run off.
+const wordNoRunoff = "no_runoff"

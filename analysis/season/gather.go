@@ -1,0 +1,195 @@
+package season
+
+import (
+	"cmp"
+	"slices"
+
+	"sheetwash/analysis/result"
+)
+
+// eventKey names an event of all datasets.
+type eventKey struct{ season, event string }
+
+// labelKey names a treatment in a sequence of runs.
+type labelKey struct{ treatment, sequence string }
+
+// gathered is the input in cells.
+type gathered struct {
+	events []eventKey // ordered by event, then season
+	names  []string   // of their scopes
+	labels []string   // of treatments, ordered
+	// cells by label, metric of the catalogue and event; nil where there is none.
+	cells   []*cell
+	metrics int
+}
+
+func (d *gathered) cell(label, metric, event int) **cell {
+	return &d.cells[(label*d.metrics+metric)*len(d.events)+event]
+}
+
+// gather sorts the rows that count into cells.
+func gather(rows []result.PlotRow) *gathered {
+	catalogue := result.Catalogue()
+	d := &gathered{metrics: len(catalogue)}
+	use, event, label := number(rows, catalogue)
+	sequences := map[string]int{}
+	for _, k := range label.keys {
+		sequences[k.treatment]++
+	}
+	d.events = event.keys
+	eventAt := event.order(func(a, b eventKey) int {
+		return cmp.Or(cmp.Compare(a.event, b.event), cmp.Compare(a.season, b.season))
+	})
+	labelAt := label.order(func(a, b labelKey) int {
+		return cmp.Or(cmp.Compare(a.treatment, b.treatment), cmp.Compare(a.sequence, b.sequence))
+	})
+	for _, k := range label.keys {
+		d.labels = append(d.labels, name(k, sequences))
+	}
+	d.nameEvents()
+	d.cells = make([]*cell, len(d.labels)*d.metrics*len(d.events))
+	byCell := make([][]*result.PlotRow, len(d.cells))
+	for _, u := range use {
+		i := (labelAt[u.label]*d.metrics+u.metric)*len(d.events) + eventAt[u.event]
+		byCell[i] = append(byCell[i], &rows[u.row])
+	}
+	for i, r := range byCell {
+		if len(r) > 0 {
+			d.cells[i] = newCell(r, sequences[r[0].Treatment] > 1)
+		}
+	}
+	return d
+}
+
+// numbering gives keys numbers in order of appearance.
+type numbering[K comparable] struct {
+	keys []K
+	at   map[K]int
+}
+
+func (n *numbering[K]) of(k K) int {
+	i, ok := n.at[k]
+	if !ok {
+		if n.at == nil {
+			n.at = map[K]int{}
+		}
+		i = len(n.keys)
+		n.at[k] = i
+		n.keys = append(n.keys, k)
+	}
+	return i
+}
+
+// order sorts the keys and returns the new number of each old one.
+func (n *numbering[K]) order(compare func(a, b K) int) []int {
+	slices.SortFunc(n.keys, compare)
+	to := make([]int, len(n.keys))
+	for i, k := range n.keys {
+		to[n.at[k]] = i
+	}
+	return to
+}
+
+// used is a row that counts, with the numbers of its keys.
+type used struct{ row, event, label, metric int }
+
+// number picks the rows that count. Rows of one plot follow each other as a
+// rule, so keys are looked up when they change only.
+func number(rows []result.PlotRow, catalogue []result.MetricInfo) (use []used, event numbering[eventKey], label numbering[labelKey]) {
+	metric := map[result.Metric]int{}
+	for i, m := range catalogue {
+		if m.Of == "plot" {
+			metric[m.ID] = i
+		}
+	}
+	use = make([]used, 0, len(rows))
+	var last used
+	var lastEvent eventKey
+	var lastLabel labelKey
+	for i := range rows {
+		r := &rows[i]
+		m, ok := metric[r.Metric]
+		if !r.Headline || r.Excluded || !ok {
+			continue
+		}
+		if e := (eventKey{r.Season, r.Event}); e != lastEvent || len(use) == 0 {
+			last.event, lastEvent = event.of(e), e
+		}
+		if l := (labelKey{r.Treatment, r.Sequence}); l != lastLabel || len(use) == 0 {
+			last.label, lastLabel = label.of(l), l
+		}
+		last.row, last.metric = i, m
+		use = append(use, last)
+	}
+	return use, event, label
+}
+
+// name returns the treatment, with the sequence of the run where the treatment
+// has runs of several: a dry and a wet run are different treatments.
+func name(k labelKey, sequences map[string]int) string {
+	if k.sequence == "" || sequences[k.treatment] < 2 {
+		return k.treatment
+	}
+	return k.treatment + " (" + k.sequence + ")"
+}
+
+// nameEvents gives each event its scope; one that occurs in several seasons is
+// named with its season.
+func (d *gathered) nameEvents() {
+	seasons := map[string]int{}
+	for _, e := range d.events {
+		seasons[e.event]++
+	}
+	for _, e := range d.events {
+		if seasons[e.event] > 1 && e.season != "" {
+			d.names = append(d.names, "event:"+e.season+"/"+e.event)
+		} else {
+			d.names = append(d.names, "event:"+e.event)
+		}
+	}
+}
+
+// scopes returns the scopes in the order of the results table.
+func (d *gathered) scopes() []scope {
+	var out []scope
+	bySeason := map[string][]int{}
+	var seasons []string
+	var all []int
+	for i, e := range d.events {
+		out = append(out, d.scope(d.names[i], []int{i}, true))
+		all = append(all, i)
+		if e.season == "" {
+			continue
+		}
+		if bySeason[e.season] == nil {
+			seasons = append(seasons, e.season)
+		}
+		bySeason[e.season] = append(bySeason[e.season], i)
+	}
+	slices.Sort(seasons)
+	for _, s := range seasons {
+		out = append(out, d.scope("season:"+s, bySeason[s], false))
+	}
+	if len(all) > 0 {
+		out = append(out, d.scope("all", all, false))
+	}
+	return out
+}
+
+func (d *gathered) scope(name string, events []int, single bool) scope {
+	s := scope{name: name, single: single}
+	for label := range d.labels {
+		for metric, info := range result.Catalogue() {
+			var cells []*cell
+			for _, e := range events {
+				if c := *d.cell(label, metric, e); c != nil {
+					cells = append(cells, c)
+				}
+			}
+			if len(cells) > 0 {
+				s.series = append(s.series, series{label: d.labels[label], info: info, cells: cells})
+			}
+		}
+	}
+	return s
+}

@@ -1,0 +1,70 @@
+package season
+
+import (
+	"math"
+
+	"sheetwash/analysis/quantity"
+)
+
+// measured returns the standard uncertainty that the measurement gives the mean
+// of the units, and the part of its variance that their scatter does not show.
+//
+//	u²      = sum(u_i² - s_i²)/n² + sum over runs of (sum of s_i in the run)²/n²
+//	hidden  = sum over runs of ((sum of s_i)² - sum of s_i²) / (n (n-1))
+//
+// u_i is the uncertainty of a unit and s_i the part that it shares with all
+// plots of its run. For values with covariances, E[s²/n] = var(mean) - mean
+// covariance of pairs: what scatter hides is that mean, which is s² if all plots
+// stood under one run and nothing if each stood under its own.
+// Source: JCGM 100:2008 (GUM), 5.2.2, eq. 13. u is missing where a unit has none.
+func (c *cell) measured() (u quantity.Optional, hidden float64) {
+	n := float64(len(c.units))
+	if n == 0 {
+		return quantity.None(), 0
+	}
+	type share struct{ sum, square float64 }
+	var runs []share
+	at := map[runKey]int{}
+	var independent float64
+	known := true
+	for _, v := range c.units {
+		known = known && v.hasU
+		independent += max(0, v.u*v.u-v.shared*v.shared)
+		if v.shared == 0 {
+			continue
+		}
+		i, ok := at[v.run]
+		if !ok {
+			i = len(runs)
+			at[v.run] = i
+			runs = append(runs, share{})
+		}
+		runs[i].sum += v.shared
+		runs[i].square += v.shared * v.shared
+	}
+	var shared float64
+	for _, s := range runs {
+		shared += s.sum * s.sum
+		hidden += s.sum*s.sum - s.square
+	}
+	if n > 1 {
+		hidden /= n * (n - 1)
+	}
+	if known {
+		u = quantity.Some(math.Sqrt(independent+shared) / n)
+	}
+	return u, max(0, hidden)
+}
+
+// widen adds to the limits about a value an error of standard uncertainty u that
+// is independent of them: distances combine in quadrature.
+//
+//	low = v - sqrt((v-low)² + (z u)²), high likewise
+//
+// Source: Zou & Donner (2008), Statistics in Medicine 27:1693-1702 (MOVER). Unlike the
+// Welch-Satterthwaite formula this never narrows an interval by adding an error.
+func widen(value float64, low, high quantity.Optional, zu float64) (lo, hi quantity.Optional) {
+	lo = low.Map(func(l float64) float64 { return value - math.Hypot(value-l, zu) })
+	hi = high.Map(func(h float64) float64 { return value + math.Hypot(h-value, zu) })
+	return lo, hi
+}

@@ -1,0 +1,190 @@
+package season
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+
+	"sheetwash/analysis/inference"
+	"sheetwash/analysis/result"
+)
+
+// ErrLevel is returned for a confidence level outside (0, 1).
+var ErrLevel = errors.New("confidence level")
+
+// Treatments returns the treatment results of all scopes: event:NAME for each
+// event, season:NAME for each season that has a name, and all.
+//
+// It takes headline rows of plots that are not excluded and whose metric is one
+// of plots; everything else is passed over. Events of one name in several seasons are
+// named event:SEASON/NAME. Rows are ordered by scope (events by name, seasons by
+// name, all), treatment, metric as in the catalogue, method of the plots
+// (headline first) and statistic; the order of the input does not matter.
+// Values are in the canonical unit of the metric. Errors: ErrLevel.
+func Treatments(rows []result.PlotRow, level float64) ([]result.TreatmentRow, error) {
+	if !(level > 0 && level < 1) {
+		return nil, fmt.Errorf("%w: %v is not between 0 and 1", ErrLevel, level)
+	}
+	z, err := inference.NormalQuantile(1 - (1-level)/2)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrLevel, err)
+	}
+	d := gather(rows)
+	var out []result.TreatmentRow
+	for _, s := range d.scopes() {
+		out = s.statements(out, frame{level: level, z: z})
+	}
+	return out, nil
+}
+
+// scope is a set of events about which statements are made.
+type scope struct {
+	name   string
+	series []series
+	single bool // one event: statements within it
+}
+
+// series is all of one metric of one treatment within a scope, by event.
+type series struct {
+	label string
+	info  result.MetricInfo
+	cells []*cell
+}
+
+// definesMethod lists the metrics whose methods define different quantities, so
+// that their values never stand in one estimate. The methods of other metrics
+// are ways to the same quantity.
+var definesMethod = map[result.Metric]bool{
+	result.TimeToRunoff:          true,
+	result.TimeToPonding:         true,
+	result.SedimentConcentration: true,
+}
+
+// statements appends the rows of the scope.
+func (s scope) statements(out []result.TreatmentRow, f frame) []result.TreatmentRow {
+	taus := map[result.Metric]float64{}
+	for _, sr := range s.series {
+		if sr.info.Kind == result.TimeToEvent {
+			tau, ok := taus[sr.info.ID]
+			if !ok {
+				tau = math.Inf(1)
+			}
+			taus[sr.info.ID] = min(tau, commonTime(sr.cells))
+		}
+	}
+	for _, sr := range s.series {
+		f.tau = math.Inf(1)
+		if tau, ok := taus[sr.info.ID]; ok {
+			f.tau = tau
+		}
+		for i, m := range sr.byMethod() {
+			summarise := f.over
+			if s.single {
+				summarise = f.withinOne
+			}
+			for _, r := range summarise(sr.info, m.cells) {
+				r.Scope, r.Treatment = s.name, sr.label
+				r.Headline = r.Headline && i == 0
+				if m.method != "" {
+					r.Method += ":" + m.method
+				}
+				if m.several {
+					r.Flags.Add(FlagMethodsDiffer)
+				}
+				out = append(out, r)
+			}
+		}
+	}
+	return out
+}
+
+// oneMethod is a series by one method of its plots.
+type oneMethod struct {
+	method  string // "": the metric's methods need no keeping apart
+	several bool
+	cells   []*cell
+}
+
+// byMethod splits a series by the method of its plots where methods define the
+// quantity, the commonest first. A right-censored value stands in each part: a
+// plot that never ran off did not by any definition.
+func (s series) byMethod() []oneMethod {
+	if s.oneMethodOnly() {
+		m := oneMethod{cells: s.cells}
+		if definesMethod[s.info.ID] {
+			m.method = s.method()
+		}
+		return []oneMethod{m}
+	}
+	count := map[string]int{}
+	censored := map[string]int{}
+	for _, c := range s.cells {
+		for _, u := range c.units {
+			if u.censored == result.Right {
+				censored[u.method]++
+			} else {
+				count[u.method]++
+			}
+		}
+	}
+	if len(count) == 0 {
+		count = censored
+	}
+	if !definesMethod[s.info.ID] || len(count) == 0 {
+		return []oneMethod{{several: len(count) > 1, cells: s.cells}}
+	}
+	methods := slices.SortedFunc(maps.Keys(count), func(a, b string) int {
+		return cmp.Or(cmp.Compare(count[b], count[a]), cmp.Compare(a, b))
+	})
+	if len(methods) == 1 || allCensored(s.cells) {
+		return []oneMethod{{method: methods[0], cells: s.cells}}
+	}
+	var out []oneMethod
+	for i, m := range methods {
+		p := oneMethod{method: m, several: true}
+		for _, c := range s.cells {
+			if d := c.with(func(u unit) bool { return u.method == m || u.censored == result.Right }); len(d.units) > 0 || (i == 0 && len(c.units) == 0) {
+				p.cells = append(p.cells, d)
+			}
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
+// method returns the method of the first unit, "" if there is none.
+func (s series) method() string {
+	for _, c := range s.cells {
+		if len(c.units) > 0 {
+			return c.units[0].method
+		}
+	}
+	return ""
+}
+
+// oneMethodOnly reports whether all units have the same method.
+func (s series) oneMethodOnly() bool {
+	m := s.method()
+	for _, c := range s.cells {
+		for _, u := range c.units {
+			if u.method != m {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+func allCensored(cells []*cell) bool {
+	for _, c := range cells {
+		for _, u := range c.units {
+			if u.censored != result.Right {
+				return false
+			}
+		}
+	}
+	return true
+}

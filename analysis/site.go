@@ -1,0 +1,183 @@
+package analysis
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"sheetwash/analysis/erosion"
+	"sheetwash/analysis/experiment"
+	"sheetwash/analysis/hydrograph"
+	"sheetwash/analysis/infiltration"
+	"sheetwash/analysis/quantity"
+	"sheetwash/analysis/rainfall"
+	"sheetwash/analysis/result"
+	"sheetwash/analysis/water"
+)
+
+// site is one plot under one run of one dataset.
+type site struct {
+	dataset *experiment.Dataset
+	run     *experiment.Run
+	plot    *experiment.Plot
+}
+
+// flagNoIntensity marks the rain of a plot whose intensity nothing tells.
+const flagNoIntensity = "no_intensity"
+
+// analyse appends the plot's rows to a part: rain first, then the hydrograph,
+// then what the hydrograph says of infiltration and sediment.
+func (s site) analyse(calibrations []rainfall.Calibration, plan Plan, part *Part) {
+	base := s.base(plan.Level)
+	first := len(part.Plots)
+	errs := s.dataset.Errors()
+	rain, ok := rainfall.ForPlot(s.dataset.Name(), s.run, s.plot, calibrations, errs)
+	if !ok {
+		part.Plots = append(part.Plots, unknownRain(base))
+		return
+	}
+	part.Plots = rainfall.AppendRows(part.Plots, base, &rain)
+
+	h := hydrograph.Of(s.run, s.plot, forHydrograph(rain), errs, plan.Hydrograph)
+	part.Plots = h.AppendRows(part.Plots, base)
+	drainage := hydrograph.OfDrainage(s.run, s.plot, forHydrograph(rain), errs, plan.Hydrograph)
+	part.Plots = drainage.AppendDrainageRow(part.Plots, base)
+
+	steady := infiltration.Steady(s.forInfiltration(&h, rain, plan))
+	part.Plots = appendSteady(part.Plots, base, steady, rain.UShared)
+	part.Fits = s.appendFits(part.Fits, steady.Parameters)
+
+	sediment := erosion.Of(s.forErosion(&h, plan.Level))
+	part.Plots = sediment.AppendRows(part.Plots, base)
+
+	part.Hydrograph = h.AppendIntervals(part.Hydrograph, s.dataset.Name(), s.run.ID, s.plot.ID, sediment.ByFlow)
+	part.Hydrograph = drainage.AppendIntervals(part.Hydrograph, s.dataset.Name(), s.run.ID, s.plot.ID, nil)
+	finish(part.Plots[first:])
+}
+
+// base returns the columns that name the plot.
+func (s site) base(level float64) result.PlotRow {
+	return result.PlotRow{
+		Dataset: s.dataset.Name(), Season: s.run.Season, Event: s.run.Event, Run: s.run.ID,
+		Plot: s.plot.ID, Treatment: s.plot.Treatment, Block: cmp.Or(s.plot.Block, s.run.ID),
+		ExperimentalUnit: s.plot.ExperimentalUnit, Sequence: s.run.Sequence, Excluded: s.plot.Exclude,
+		Level: level,
+	}
+}
+
+func unknownRain(row result.PlotRow) result.PlotRow {
+	row.Metric, row.Method, row.Unit, row.Headline = result.RainDepth, "none", "mm", true
+	row.Flags.Add(flagNoIntensity)
+	return row
+}
+
+func forHydrograph(r rainfall.Rain) hydrograph.Rain {
+	return hydrograph.Rain{
+		IntensityMMH: r.IntensityMMH, DurationMin: r.DurationMin, DepthMM: r.DepthMM,
+		UDepthShared: r.UDepthShared, UDepth: r.UDepth, DF: r.DF, EdgesMin: r.EdgesMin, RatesMMH: r.RatesMMH,
+	}
+}
+
+// forInfiltration hands on what was measured: never what was interpolated. Where
+// the rain varied, a rate is shifted by how much the rain of its interval
+// differed from the mean, so that mean intensity minus rate is still the
+// apparent infiltration of the interval.
+func (s site) forInfiltration(h *hydrograph.Hydrograph, rain rainfall.Rain, plan Plan) infiltration.Input {
+	in := infiltration.Input{
+		IntensityMMH: rain.IntensityMMH, UIntensity: math.Hypot(rain.UShared, rain.U), UAreaRel: h.UAreaRel, RainMin: rain.DurationMin,
+		RanOff: h.Status != hydrograph.Dry, Level: plan.Level, Tolerance: plan.Steady,
+		Intervals: make([]infiltration.Interval, 0, len(h.Intervals)),
+	}
+	if s.plot.Onset == experiment.OnsetNoted {
+		in.OnsetMin, in.UOnsetMin = quantity.Some(s.plot.OnsetMin), s.dataset.Errors().OnsetMin
+	}
+	course := forHydrograph(rain)
+	for i := range h.Intervals {
+		iv := &h.Intervals[i]
+		if iv.Kind != hydrograph.Measured {
+			continue
+		}
+		rate := iv.RateMMH
+		if rain.RatesMMH != nil {
+			rate -= course.Between(iv.StartMin, iv.EndMin) - rain.IntensityMMH
+		}
+		in.Intervals = append(in.Intervals, infiltration.Interval{
+			StartMin: iv.StartMin, EndMin: iv.EndMin, RateMMH: rate, U: iv.URateMMH, LowerBound: iv.LowerBound,
+		})
+	}
+	return in
+}
+
+// appendSteady appends the rows of both methods. All of the intensity's error
+// is common to the intervals of the plot, but only uShared of it to the run.
+func appendSteady(rows []result.PlotRow, base result.PlotRow, a infiltration.Answer, uShared float64) []result.PlotRow {
+	base.Metric, base.Unit = result.SteadyInfiltrationRate, "mm/h"
+	for _, m := range []struct {
+		method   string
+		estimate result.Estimate
+	}{{infiltration.FinalWindow, a.Window}, {infiltration.HortonCurve, a.Horton}} {
+		base.Method, base.Estimate, base.Headline = m.method, m.estimate, m.method == a.Headline
+		if base.UShared.OK {
+			base.UShared = quantity.Some(min(uShared, base.UShared.V))
+		}
+		rows = append(rows, base)
+	}
+	return rows
+}
+
+func (s site) appendFits(rows []result.FitRow, parameters []infiltration.Parameter) []result.FitRow {
+	for _, p := range parameters {
+		rows = append(rows, result.FitRow{
+			Dataset: s.dataset.Name(), Run: s.run.ID, Plot: s.plot.ID, Model: p.Model, Parameter: p.Name, Unit: p.Unit,
+			Value: p.Value, U: p.U, Low: p.Low, High: p.High, RSS: p.RSS, N: p.N, AICc: p.AICc, Converged: p.Converged, Flags: p.Flags,
+		})
+	}
+	return rows
+}
+
+func (s site) forErosion(h *hydrograph.Hydrograph, level float64) erosion.Input {
+	in := erosion.Input{
+		Run: s.run, Plot: s.plot, Metered: h.FromReadings, NoRunoff: h.Status == hydrograph.Dry,
+		Errors: s.dataset.Errors(), Level: level,
+	}
+	in.RunoffMin, in.URunoffMin, _ = h.RunoffMinutes()
+	if h.VolumeML > 0 {
+		in.UChangeRel = h.UChangeML / h.VolumeML
+	}
+	if s.run.WaterTempC.OK {
+		if rho, err := water.Density(s.run.WaterTempC.V); err == nil {
+			in.WaterKgM3 = rho
+		}
+	}
+	if h.Status == hydrograph.NoData {
+		return in
+	}
+	in.Flow = make([]erosion.Flow, len(h.Intervals))
+	for i := range h.Intervals {
+		iv := &h.Intervals[i]
+		in.Flow[i] = erosion.Flow{
+			StartMin: iv.StartMin, EndMin: iv.EndMin, VolumeML: iv.VolumeML, UVolumeML: iv.UVolumeML,
+			Collected: iv.Kind == hydrograph.Measured, LowerBound: iv.LowerBound,
+		}
+	}
+	return in
+}
+
+// finish puts a plot's rows in the order of the tables and completes what no
+// method knows: the word none for observed values, and the mark of a plot that
+// was left out of the statistics.
+func finish(rows []result.PlotRow) {
+	slices.SortStableFunc(rows, func(a, b result.PlotRow) int {
+		return cmp.Or(cmp.Compare(a.Metric, b.Metric), cmp.Compare(a.Method, b.Method))
+	})
+	for i := range rows {
+		r := &rows[i]
+		if r.Censored == "" {
+			r.Censored = result.Observed
+		}
+		if r.Excluded {
+			r.Flags = slices.Clone(r.Flags)
+			r.Flags.Add("excluded")
+		}
+	}
+}

@@ -1,0 +1,139 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"runtime"
+
+	"github.com/spf13/cobra"
+
+	"sheetwash/analysis"
+	"sheetwash/api/report"
+)
+
+// analyzeFlags are the flags of analyze as typed.
+type analyzeFlags struct {
+	out, formats, units, mapping string
+	table                        string
+	level                        float64
+	jobs                         int
+	errors                       []string
+	resume, force, dryRun        bool
+}
+
+func newAnalyze(s *streams) *cobra.Command {
+	f := &analyzeFlags{}
+	c := &cobra.Command{
+		Use:   "analyze PATH... --out DIR",
+		Short: "Compute the result tables of a folder of runs",
+		Args:  arguments(cobra.MinimumNArgs(1)),
+		RunE: func(c *cobra.Command, args []string) error {
+			job, err := f.job(args, c.Flags().Changed("level"))
+			if err != nil {
+				return usage(err)
+			}
+			return job.run(c.Context(), s)
+		},
+	}
+	describe(c, "  sheetwash analyze testdata/demo-season --out results", analyzeLong)
+	flags := c.Flags()
+	flags.StringVar(&f.out, "out", "", "`folder` for the result tables; - writes one table to standard output")
+	flags.StringVar(&f.formats, "format", "csv", "`list` of csv, json, arrow, parquet")
+	flags.StringVar(&f.units, "units", "si", "si or us, in the tables and on the terminal")
+	flags.StringVar(&f.table, "table", "plot_results", "the table that --out - writes")
+	flags.Float64Var(&f.level, "level", analysis.DefaultPlan().Level, "level of the intervals, 0.80 to 0.99")
+	flags.IntVar(&f.jobs, "jobs", runtime.GOMAXPROCS(0), "how many datasets and plots are worked on at once; the results don't depend on it")
+	flags.StringVar(&f.mapping, "mapping", "", "mapping `file` for every dataset, in place of one beside the data")
+	flags.StringArrayVar(&f.errors, "error", nil, "standard uncertainty as `NAME=NUMBER`, over that of analysis.yaml; may be repeated.\nNames: "+instrumentNames())
+	flags.BoolVar(&f.resume, "resume", false, "keep each finished dataset until all are done, and go on where a stopped run left off")
+	flags.BoolVar(&f.force, "force", false, "replace result tables that are there already")
+	flags.BoolVar(&f.dryRun, "dry-run", false, "do everything but write files")
+	return c
+}
+
+const analyzeLong = `Reads every dataset below the paths (folders to any depth, zips, workbooks, single files, - for
+standard input), checks it, and writes seven tables: findings, hydrograph, plot_results, fits,
+treatment_results, comparisons and calibrations, and analysis.json with the settings and digests
+that they follow from. A dataset with errors is refused whole and listed; the others are analyzed.
+
+Exit codes: 0 done, 2 usage, 3 every dataset refused, 4 some refused, 5 not found, 7 a table is
+there already, 8 disk, 130 stopped. With 3 and 4 all tables are written.`
+
+// job is a checked request to analyze.
+type job struct {
+	inputs
+	out           string
+	formats       []report.Format
+	units         report.Units
+	table         string
+	level         float64 // 0: as analysis.yaml says, else the default
+	resume        bool
+	force, dryRun bool
+	toStandardOut bool
+}
+
+func (f *analyzeFlags) job(paths []string, levelGiven bool) (*job, error) {
+	j := &job{out: f.out, table: f.table, resume: f.resume, force: f.force, dryRun: f.dryRun, toStandardOut: f.out == "-"}
+	j.inputs = inputs{paths: paths, mapping: f.mapping, jobs: f.jobs}
+	var err error
+	if j.formats, err = report.ParseFormats(f.formats); err != nil {
+		return nil, err
+	}
+	if j.units, err = report.ParseUnits(f.units); err != nil {
+		return nil, err
+	}
+	if j.settings, err = parseSettings(f.errors); err != nil {
+		return nil, err
+	}
+	if levelGiven {
+		j.level = f.level
+	}
+	_, known := report.Find(f.table, report.SI)
+	switch {
+	case f.out == "" && !f.dryRun:
+		return nil, errors.New("say where the result tables go with --out DIR")
+	case f.jobs < 1:
+		return nil, errors.New("--jobs must be 1 or more")
+	case levelGiven && !(f.level >= 0.80 && f.level <= 0.99):
+		return nil, fmt.Errorf("--level %v is not from 0.80 to 0.99", f.level)
+	case !known:
+		return nil, fmt.Errorf("there is no result table %q", f.table)
+	case j.toStandardOut && len(j.formats) != 1:
+		return nil, errors.New("--out - writes one table in one format")
+	}
+	return j, nil
+}
+
+// run does the whole job: find, read, analyse, write, tell.
+func (j *job) run(ctx context.Context, s *streams) error {
+	if err := j.clear(); err != nil {
+		return err
+	}
+	bar := newProgress(s)
+	defer bar.finish()
+	all, err := readSeason(ctx, s, j.inputs, bar.reading)
+	if err != nil {
+		return err
+	}
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	a, err := j.analyse(ctx, s, all, bar)
+	if err != nil {
+		return err
+	}
+	a.Findings = append(all.findings, a.Findings...)
+	bar.finish()
+	files, err := j.write(s, all, a)
+	if err != nil {
+		return err
+	}
+	if err := j.tell(s, all, a, files); err != nil {
+		return err
+	}
+	if exit := all.exit(); exit != exitDone {
+		return outcome(exit)
+	}
+	return nil
+}

@@ -1,0 +1,69 @@
+package cli
+
+import (
+	"fmt"
+	"runtime"
+
+	"github.com/spf13/cobra"
+
+	"sheetwash/analysis/result"
+	"sheetwash/api/report"
+)
+
+func newCheck(s *streams) *cobra.Command {
+	in := inputs{}
+	c := &cobra.Command{
+		Use:   "check PATH...",
+		Short: "List what is wrong in the files, and what would be assumed",
+		Args:  arguments(cobra.MinimumNArgs(1)),
+		RunE: func(c *cobra.Command, args []string) error {
+			in.paths = args
+			if in.jobs < 1 {
+				return usage(fmt.Errorf("--jobs must be 1 or more"))
+			}
+			bar := newProgress(s)
+			all, err := readSeason(c.Context(), s, in, bar.reading)
+			bar.finish()
+			if err != nil {
+				return err
+			}
+			if err := s.list(all.findings); err != nil {
+				return onDisk(err)
+			}
+			s.say("%d of %d datasets can be analyzed.", len(all.datasets)-all.refused(), len(all.datasets))
+			if exit := all.exit(); exit != exitDone {
+				return outcome(exit)
+			}
+			return nil
+		},
+	}
+	c.Flags().StringVar(&in.mapping, "mapping", "", "mapping `file` for every dataset, in place of one beside the data")
+	c.Flags().IntVar(&in.jobs, "jobs", runtime.GOMAXPROCS(0), "how many datasets are read at once")
+	describe(c, "  sheetwash check testdata/demo-season",
+		`Reads and checks every dataset below the paths without analyzing it, and lists each finding by
+file, row and column: errors, for which the dataset would be refused, warnings, and notes of what
+was assumed. Exit codes: 0 all datasets stand, 3 every dataset refused, 4 some refused.`)
+	return c
+}
+
+// list prints every finding, the worst first; in JSON as rows of the findings table.
+func (s *streams) list(findings []result.Finding) error {
+	if s.json {
+		return report.Write(s.out, &result.Analysis{Findings: findings}, "findings", report.Options{Format: report.JSON})
+	}
+	color := s.color(s.out)
+	for _, severity := range severities {
+		for _, f := range findings {
+			if f.Severity != severity {
+				continue
+			}
+			if _, err := fmt.Fprintln(s.out, paint(severity, color)+" "+place(f)); err != nil {
+				return err
+			}
+		}
+	}
+	if !s.quiet && len(findings) > 0 {
+		printFindings(s.err, findings, s.color(s.err), 0)
+	}
+	return nil
+}

@@ -1,0 +1,91 @@
+package cli
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"sheetwash/analysis/result"
+	"sheetwash/api/report"
+)
+
+// provenanceFile says what the result tables follow from.
+const provenanceFile = "analysis.json"
+
+// outputs lists the files of a job, the tables first.
+func (j *job) outputs() []string {
+	var out []string
+	for _, f := range j.formats {
+		for _, t := range report.Tables(j.units) {
+			out = append(out, f.FileName(t.Name))
+		}
+	}
+	return append(out, provenanceFile)
+}
+
+// clear refuses to start where a result is there already, before any work.
+func (j *job) clear() error {
+	if j.force || j.dryRun || j.toStandardOut {
+		return nil
+	}
+	for _, name := range j.outputs() {
+		full := filepath.Join(j.out, name)
+		if _, err := os.Lstat(full); err == nil {
+			return conflict(fmt.Errorf("%s is there already; --force replaces the tables of %s", full, j.out))
+		}
+	}
+	return nil
+}
+
+// write makes the files of the job appear, all prepared before the first is
+// shown, and returns their names.
+func (j *job) write(s *streams, all *season, a *result.Analysis) ([]string, error) {
+	switch {
+	case j.toStandardOut:
+		return nil, report.Write(s.out, a, j.table, j.options(j.formats[0]))
+	case j.dryRun:
+		return j.outputs(), nil
+	}
+	if err := os.MkdirAll(j.out, 0o755); err != nil {
+		return nil, onDisk(err)
+	}
+	var ready []*pending
+	defer func() {
+		for _, p := range ready {
+			p.drop()
+		}
+	}()
+	add := func(name string, write func(io.Writer) error) error {
+		p, err := prepare(filepath.Join(j.out, name), write)
+		if err != nil {
+			return onDisk(err)
+		}
+		ready = append(ready, p)
+		return nil
+	}
+	for _, f := range j.formats {
+		for _, t := range report.Tables(j.units) {
+			err := add(f.FileName(t.Name), func(w io.Writer) error { return report.Write(w, a, t.Name, j.options(f)) })
+			if err != nil {
+				return nil, err
+			}
+		}
+	}
+	if err := add(provenanceFile, j.provenance(all).write); err != nil {
+		return nil, err
+	}
+	for _, p := range ready {
+		if err := p.show(); err != nil {
+			return nil, onDisk(err)
+		}
+	}
+	if err := removeCheckpoints(j.out); err != nil {
+		return nil, onDisk(err)
+	}
+	return j.outputs(), nil
+}
+
+func (j *job) options(f report.Format) report.Options {
+	return report.Options{Format: f, Units: j.units, Workers: j.jobs}
+}

@@ -1,0 +1,87 @@
+package cli
+
+import (
+	"bytes"
+	"encoding/csv"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"sheetwash/ingest/schema"
+)
+
+func newTemplate(s *streams) *cobra.Command {
+	var force bool
+	c := &cobra.Command{
+		Use:   "template DIR",
+		Short: "Write empty tables with one filled example row each",
+		Args:  arguments(cobra.ExactArgs(1)),
+		RunE: func(_ *cobra.Command, args []string) error {
+			files, err := templates()
+			if err != nil {
+				return err
+			}
+			if err := writeFiles(args[0], files, force); err != nil {
+				return err
+			}
+			s.say("Wrote %d tables to %s. Replace the example rows; leave out the tables and columns that you don't need.", len(files), args[0])
+			return nil
+		},
+	}
+	c.Flags().BoolVar(&force, "force", false, "replace files that are there already")
+	describe(c, "  sheetwash template my-field-day",
+		`Writes runs.csv, plots.csv, samples.csv, cans.csv and readings.csv with every column of the data
+dictionary, its unit in the header, and one example row. Required columns come first to be filled;
+any other column and table may be left out.`)
+	return c
+}
+
+// file is something to be written below a folder.
+type file struct {
+	path string
+	data []byte
+}
+
+// templates makes one CSV file per table of the data dictionary.
+func templates() ([]file, error) {
+	var out []file
+	for _, t := range schema.Tables() {
+		header, example := make([]string, len(t.Columns)), make([]string, len(t.Columns))
+		for i, c := range t.Columns {
+			header[i], example[i] = c.Name, c.Example
+			if c.Unit != "" && c.Default != "" && c.Default != "{NTU}" {
+				header[i] = fmt.Sprintf("%s [%s]", c.Name, c.Default)
+			}
+		}
+		var b bytes.Buffer
+		w := csv.NewWriter(&b)
+		if err := w.WriteAll([][]string{header, example}); err != nil {
+			return nil, err
+		}
+		out = append(out, file{t.Name + ".csv", b.Bytes()})
+	}
+	return out, nil
+}
+
+// writeFiles writes files below a folder, which is made if need be. Unless force
+// is set, a file that exists stops it before anything is written.
+func writeFiles(dir string, files []file, force bool) error {
+	for _, f := range files {
+		name := filepath.Join(dir, filepath.FromSlash(f.path))
+		if _, err := os.Stat(name); err == nil && !force {
+			return conflict(fmt.Errorf("%s is there already; --force replaces it", name))
+		}
+	}
+	for _, f := range files {
+		name := filepath.Join(dir, filepath.FromSlash(f.path))
+		if err := os.MkdirAll(filepath.Dir(name), 0o755); err != nil {
+			return onDisk(err)
+		}
+		if err := writeAtomically(name, f.data); err != nil {
+			return onDisk(err)
+		}
+	}
+	return nil
+}

@@ -1,0 +1,61 @@
+package check
+
+import (
+	"fmt"
+
+	"sheetwash/ingest/issue"
+)
+
+// pendingSediment notes, once per file, how many bottles of runoff still wait
+// for their sediment. A dataset without any sediment column waits for none.
+func pendingSediment(d *Draft, into *issue.List) {
+	f := d.Samples
+	b := readBottles(d)
+	type count struct{ first, n int }
+	waiting := map[string]*count{}
+	for i := range f.N {
+		if !SedimentIsPending(d, i) || b.stream.Word(i) != "runoff" || !holdsRunoff(d, &b, i) {
+			continue
+		}
+		file := f.Part(i).File
+		c := waiting[file]
+		if c == nil {
+			c = &count{first: i}
+			waiting[file] = c
+		}
+		c.n++
+	}
+	for _, part := range f.Parts {
+		if c := waiting[part.File]; c != nil {
+			is := at(SedimentPending, f, c.first, sedimentColumn(d))
+			is.Row, is.Value = 0, ""
+			is.Message = fmt.Sprintf("%d bottles with water have no sediment yet, the first in row %d: results from them are marked pending", c.n, f.Row[c.first])
+			into.Add(is)
+			delete(waiting, part.File)
+		}
+	}
+}
+
+// sedimentColumn returns the first sediment column that the dataset has; "" if none.
+func sedimentColumn(d *Draft) string {
+	for _, name := range []string{"sediment_mass", "sediment_gross_mass", "concentration"} {
+		if d.Samples.Column(name) != nil {
+			return name
+		}
+	}
+	return ""
+}
+
+// SedimentIsPending reports whether the dataset has a sediment column and this
+// row's sediment is not there: neither a mass, nor a full dish, nor a concentration.
+func SedimentIsPending(d *Draft, i int) bool {
+	if sedimentColumn(d) == "" {
+		return false
+	}
+	for _, name := range []string{"sediment_mass", "sediment_gross_mass", "concentration"} {
+		if d.Samples.Column(name).Is(i) != Absent {
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,101 @@
+package mapping
+
+// synonyms lists, per table and column, what crews call it: words as in a
+// normalised header, without the unit. The column's own name need not be listed.
+var synonyms = map[string]map[string][]string{
+	"runs": {
+		"run":               {"run id", "run no", "run number", "trial", "simulation", "test no", "rainfall run"},
+		"event":             {"field day", "campaign", "event id"},
+		"season":            {"year"},
+		"site":              {"location", "farm", "place", "field"},
+		"crew":              {"operator", "team", "observer"},
+		"simulator":         {"device", "rig"},
+		"started":           {"start of rain", "rain start", "date", "datetime", "date time", "start date", "timestamp", "rain on"},
+		"intensity":         {"rain intensity", "rainfall intensity", "rainfall rate", "rain rate", "gauge", "gauge avg", "gauge mean", "application rate", "precipitation rate"},
+		"rain_duration":     {"duration", "rainfall duration", "storm duration", "run duration", "run length"},
+		"sequence":          {"run order", "moisture state", "dry wet", "order"},
+		"pressure":          {"nozzle pressure", "gauge pressure"},
+		"water_temperature": {"water temp", "temp water", "supply temperature", "temperature"},
+		"indoor":            {"inside", "laboratory"},
+		"water_source":      {"water supply", "source of water"},
+		"note":              {"notes", "remarks", "comment", "comments"},
+	},
+	"plots": {
+		"run":               {"run id", "run no", "run number", "trial", "simulation", "test no"},
+		"plot":              {"plot id", "plot no", "plot number", "frame", "box", "tray", "flume", "microplot"},
+		"treatment":         {"trt", "treat", "practice", "management", "crop", "system", "tillage", "variant"},
+		"area":              {"plot area", "catchment area", "surface area", "plot size"},
+		"area_kind":         {"area type"},
+		"replicate":         {"rep", "replication", "repetition", "rep no"},
+		"block":             {"blk", "block no"},
+		"position":          {"pos", "tray position", "place"},
+		"experimental_unit": {"unit id", "core", "monolith"},
+		"intensity":         {"plot intensity", "rain intensity", "rainfall intensity", "gauge", "rainfall rate"},
+		"slope":             {"gradient", "steepness", "inclination", "plot slope"},
+		"cover":             {"ground cover", "residue cover", "canopy cover", "residue", "canopy", "vegetation cover"},
+		"cover_kind":        {"cover type", "residue type"},
+		"land_use":          {"landuse", "use"},
+		"soil":              {"soil type", "soil series", "texture", "soil texture"},
+		"initial_water":     {"initial moisture", "antecedent moisture", "soil moisture", "moisture", "initial water content", "theta i", "vwc"},
+		"runoff_start":      {"time to runoff", "runoff begin", "start of runoff", "runoff onset", "first runoff", "ttr", "time runoff"},
+		"ponding_start":     {"time to ponding", "ponding", "ponding time", "ttp"},
+		"exclude":           {"excluded", "discard", "omit"},
+		"exclude_reason":    {"reason", "why excluded"},
+	},
+	"samples": {
+		"run":                 {"run id", "run no", "run number", "trial", "simulation", "test no"},
+		"plot":                {"plot id", "plot no", "plot number", "frame", "box", "tray", "flume"},
+		"stream":              {"sample type", "type", "kind", "sample kind", "fraction"},
+		"start":               {"start time", "time start", "from", "begin", "t start", "interval start", "time from"},
+		"end":                 {"end time", "time end", "to", "stop", "t end", "interval end", "time to", "time", "elapsed", "cumulative time", "sample time"},
+		"volume":              {"vol", "runoff volume", "runoff", "sample volume", "bottle volume", "water volume", "amount"},
+		"gross_mass":          {"gross", "wet mass", "gross weight", "full bottle", "full jar", "wet jar mass", "bottle and sample", "bottle full"},
+		"tare_mass":           {"tare", "tare weight", "empty bottle", "empty jar", "dry jar mass", "bottle empty", "bottle tare"},
+		"sediment_mass":       {"sediment", "sed", "sed mass", "dry sediment", "dry soil", "soil mass", "sediment weight", "sediment dry mass", "sample mass"},
+		"sediment_gross_mass": {"dish gross", "filter gross", "dish and sediment", "filter and sediment", "jar and sample mass", "pan and soil", "dry gross"},
+		"sediment_tare_mass":  {"dish tare", "filter tare", "dish", "filter mass", "empty dish", "pan", "jar mass", "dry tare"},
+		"concentration":       {"conc", "ssc", "tss", "sediment concentration", "sediment conc", "sed conc"},
+		"turbidity":           {"turb", "ntu"},
+		"water_temperature":   {"water temp", "temp water", "temp", "temperature"},
+		"flag":                {"quality", "remark", "code", "status"},
+		"exclude":             {"excluded", "discard", "omit"},
+		"exclude_reason":      {"reason", "why excluded"},
+	},
+	"cans": {
+		"calibration":  {"calibration id", "cal", "test", "trial", "grid"},
+		"simulator":    {"device", "rig"},
+		"date":         {"day", "datetime"},
+		"x":            {"column", "across", "col", "x pos"},
+		"y":            {"row", "along", "y pos"},
+		"position":     {"can", "can no", "cup", "gauge"},
+		"volume":       {"vol", "can volume", "caught volume", "catch"},
+		"depth":        {"catch depth", "rain depth", "caught", "catch"},
+		"can_area":     {"mouth area", "opening area"},
+		"can_diameter": {"diameter", "mouth diameter", "can dia"},
+		"duration":     {"time", "run time", "catch time", "minutes"},
+		"pressure":     {"nozzle pressure", "gauge pressure"},
+	},
+	"readings": {
+		"run":     {"run id", "run no", "run number", "trial", "simulation"},
+		"plot":    {"plot id", "plot no", "plot number", "scale no"},
+		"time":    {"timestamp", "elapsed", "datetime", "elapsed time", "seconds", "t"},
+		"channel": {"sensor", "variable", "signal", "parameter", "quantity"},
+		"value":   {"reading", "measurement", "val", "data"},
+		"unit":    {"units", "uom"},
+
+		"runoff_mass": {"scale", "balance", "weight", "runoff weight"}, "runoff_volume": {"cumulative runoff", "runoff cum"},
+		"drainage_mass": {"drainage weight", "leachate mass"}, "drainage_volume": {"leachate volume", "percolate"},
+		"runoff_rate": {"flow", "discharge", "runoff flow", "flow rate"}, "drainage_rate": {"percolation rate"},
+		"rain_rate": {"rain intensity", "rainfall rate"}, "rain_depth": {"rain", "rainfall", "cumulative rain"},
+		"concentration": {"ssc", "conc"}, "pressure": {"nozzle pressure"}, "soil_water": {"soil moisture", "vwc", "moisture"},
+		"turbidity": {"turb", "ntu"}, "water_temperature": {"water temp", "temperature"},
+	},
+}
+
+// missingWords are taken for missing values where they stand among numbers.
+var missingWords = []string{"NA", "N/A", "n/a", "NaN", "nan", "-", "--", "null", "-99", "-999", "-9999", "-99.9", "nd", "n.d."}
+
+// streamWords are what crews write for the streams of a bottle.
+var streamWords = map[string]string{
+	"surface": "runoff", "overland": "runoff", "surface runoff": "runoff", "ro": "runoff", "leachate": "drainage", "percolate": "drainage", "infiltrate": "drainage", "subsurface": "drainage",
+}

@@ -1,0 +1,132 @@
+package ingest
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"maps"
+	"math"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"go.yaml.in/yaml/v3"
+
+	"sheetwash/analysis/experiment"
+	"sheetwash/analysis/quantity"
+	"sheetwash/ingest/issue"
+)
+
+// Settings is what a dataset's analysis.yaml asks for. What it does not name is
+// missing, and the analysis takes its own default.
+type Settings struct {
+	Level          quantity.Optional // confidence level of intervals, 0.5 to 0.999
+	ThresholdShare quantity.Optional // runoff rate that counts as its start, share of the intensity
+	SmoothingMin   quantity.Optional // window of slopes of logger channels, min
+	FinalMin       quantity.Optional // final window of the steady rate, min
+	Zone           *time.Location    // of stamps without an offset; nil: not given
+}
+
+// A setting is a number of analysis.yaml with its bounds.
+type setting struct {
+	low, high float64
+	put       func(*Settings, *experiment.ErrorModel, float64)
+}
+
+// settingKeys are the numbers of analysis.yaml, by path. Those below errors are
+// standard uncertainties.
+var settingKeys = map[string]setting{
+	"level":           {0.5, 0.999, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.Level = quantity.Some(v) }},
+	"threshold_share": {0.001, 0.5, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.ThresholdShare = quantity.Some(v) }},
+	"smoothing_s":     {1, 3600, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.SmoothingMin = quantity.Some(v / 60) }},
+	"final_min":       {0.5, 600, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.FinalMin = quantity.Some(v) }},
+
+	"errors.volume_rel":      {0, 1, func(_ *Settings, e *experiment.ErrorModel, v float64) { e.VolumeRel = v }},
+	"errors.volume_ml":       {0, 1e6, func(_ *Settings, e *experiment.ErrorModel, v float64) { e.VolumeML = v }},
+	"errors.mass_g":          {0, 1e6, func(_ *Settings, e *experiment.ErrorModel, v float64) { e.MassG = v }},
+	"errors.sediment_g":      {0, 1e6, func(_ *Settings, e *experiment.ErrorModel, v float64) { e.SedimentG = v }},
+	"errors.bottle_change_s": {0, 3600, func(_ *Settings, e *experiment.ErrorModel, v float64) { e.BottleChange = v / 60 }},
+	"errors.onset_s":         {0, 3600, func(_ *Settings, e *experiment.ErrorModel, v float64) { e.OnsetMin = v / 60 }},
+	"errors.area_rel":        {0, 1, func(_ *Settings, e *experiment.ErrorModel, v float64) { e.AreaRel = v }},
+	"errors.intensity_rel":   {0, 1, func(_ *Settings, e *experiment.ErrorModel, v float64) { e.IntensityRel = v }},
+}
+
+// parseSettings reads an analysis.yaml. Unknown keys and values out of bounds
+// are errors at their line.
+func parseSettings(data []byte, name string, into *issue.List) (Settings, experiment.ErrorModel) {
+	p := settingsParser{file: name, into: into, errors: experiment.DefaultErrors()}
+	var root yaml.Node
+	if err := yaml.Unmarshal(data, &root); err != nil && !errors.Is(err, io.EOF) {
+		p.fault(SettingsSyntax, yamlLine(err), "", "", "the file is not YAML: "+issue.Clip(err.Error()))
+		return p.settings, p.errors
+	}
+	if len(root.Content) > 0 && root.Content[0].Tag != "!!null" {
+		p.mapping(root.Content[0], "")
+	}
+	return p.settings, p.errors
+}
+
+type settingsParser struct {
+	file     string
+	into     *issue.List
+	settings Settings
+	errors   experiment.ErrorModel
+}
+
+func (p *settingsParser) fault(code issue.Code, line int, key, value, message string) {
+	p.into.Add(issue.Issue{Code: code, Severity: severityOf(code), File: p.file, Row: int64(line), Column: key, Value: value, Message: message})
+}
+
+func (p *settingsParser) mapping(n *yaml.Node, prefix string) {
+	if n.Kind != yaml.MappingNode {
+		p.fault(SettingsValue, n.Line, strings.TrimSuffix(prefix, "."), n.Value, "this must be a list of key: value lines")
+		return
+	}
+	for i := 0; i+1 < len(n.Content); i += 2 {
+		key, value := prefix+n.Content[i].Value, n.Content[i+1]
+		switch {
+		case key == "errors":
+			p.mapping(value, "errors.")
+		case key == "timezone":
+			p.zone(value)
+		default:
+			p.number(key, n.Content[i].Line, value)
+		}
+	}
+}
+
+func (p *settingsParser) number(key string, line int, n *yaml.Node) {
+	s, known := settingKeys[key]
+	if !known {
+		all := append(slices.Sorted(maps.Keys(settingKeys)), "timezone")
+		p.fault(SettingsUnknown, line, key, "", "this key does not exist: use one of "+strings.Join(all, ", "))
+		return
+	}
+	v, err := strconv.ParseFloat(n.Value, 64)
+	if err != nil || n.Kind != yaml.ScalarNode || math.IsNaN(v) || v < s.low || v > s.high {
+		p.fault(SettingsValue, n.Line, key, n.Value, fmt.Sprintf("%s must be a number from %g to %g", key, s.low, s.high))
+		return
+	}
+	s.put(&p.settings, &p.errors, v)
+}
+
+func (p *settingsParser) zone(n *yaml.Node) {
+	loc, err := time.LoadLocation(n.Value)
+	if err != nil || n.Value == "" || n.Value == "Local" {
+		p.fault(SettingsValue, n.Line, "timezone", n.Value, "timezone must be a name such as Europe/Dublin")
+		return
+	}
+	p.settings.Zone = loc
+}
+
+// yamlLine returns the line that a YAML error names; 0 where it names none.
+func yamlLine(err error) int {
+	m := regexp.MustCompile(`line (\d+)`).FindStringSubmatch(err.Error())
+	if m == nil {
+		return 0
+	}
+	n, _ := strconv.Atoi(m[1])
+	return n
+}
