@@ -96,6 +96,9 @@ func Dataset(ctx context.Context, d *experiment.Dataset, calibrations []rainfall
 
 // join puts the rows of parts one behind the other.
 func join(parts []Part) Part {
+	if len(parts) == 1 {
+		return parts[0]
+	}
 	var n Part
 	var hydrograph, plots, fits, calibrations int
 	for _, p := range parts {

@@ -218,5 +218,5 @@ func (f *finder) headers(x file) []string {
 		}
 		disk = out[0].disk
 	}
-	return sniffHeaders(ctx, disk, x.name)
+	return sniffHeaders(ctx, disk, x.name, f.limits)
 }

@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"io"
@@ -18,7 +19,7 @@ import (
 func isBook(name string) bool { return strings.EqualFold(path.Ext(name), ".xlsx") }
 
 // openTable opens a text or columnar file as a table, known by its content.
-func openTable(ctx context.Context, disk, name, tableName string, format mapping.Format) (table.Table, error) {
+func openTable(ctx context.Context, disk, name, tableName string, format mapping.Format, l Limits) (table.Table, error) {
 	head, err := firstBytes(disk, columnar.HeadSize)
 	if err != nil {
 		return nil, fmt.Errorf("read %s: %w", name, err)
@@ -32,7 +33,10 @@ func openTable(ctx context.Context, disk, name, tableName string, format mapping
 	if err != nil {
 		return nil, fmt.Errorf("read %s: %w", name, err)
 	}
-	opt := table.TextOptions{}
+	opt := table.TextOptions{MaxField: maxCell}
+	if isCompressed(head) {
+		opt.MaxBytes = l.Unpacked
+	}
 	if format.Delimiter != "" {
 		opt.Delimiter = format.Delimiter[0]
 	}
@@ -44,11 +48,18 @@ func openTable(ctx context.Context, disk, name, tableName string, format mapping
 	return t, nil
 }
 
+// maxCell is the longest cell of a text file, bytes.
+const maxCell = 1 << 20
+
+func isCompressed(head []byte) bool {
+	return bytes.HasPrefix(head, []byte("\x1f\x8b")) || bytes.HasPrefix(head, []byte("\x28\xb5\x2f\xfd"))
+}
+
 // sniffHeaders returns which tables of the dictionary a file's headers make it,
 // without reading its rows.
-func sniffHeaders(ctx context.Context, disk, name string) []string {
+func sniffHeaders(ctx context.Context, disk, name string, l Limits) []string {
 	var out []string
-	opened, _, err := openAll(ctx, file{name: name, disk: disk})
+	opened, _, err := openAll(ctx, file{name: name, disk: disk}, l)
 	if err != nil {
 		return nil
 	}
@@ -61,11 +72,11 @@ func sniffHeaders(ctx context.Context, disk, name string) []string {
 
 // openAll opens every table of a file: one, or the sheets of a workbook. What is
 // wrong with the file as a whole is in the list.
-func openAll(ctx context.Context, f file) ([]table.Table, *issue.List, error) {
+func openAll(ctx context.Context, f file, l Limits) ([]table.Table, *issue.List, error) {
 	if isBook(f.name) {
 		return openBook(f)
 	}
-	t, err := openTable(ctx, f.disk, f.name, "", mapping.Format{})
+	t, err := openTable(ctx, f.disk, f.name, "", mapping.Format{}, l)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -73,7 +84,10 @@ func openAll(ctx context.Context, f file) ([]table.Table, *issue.List, error) {
 }
 
 // datasetFiles opens the files of one dataset for a mapping.
-type datasetFiles struct{ files []file }
+type datasetFiles struct {
+	files  []file
+	limits Limits
+}
 
 // Names returns the paths of the tables, sorted.
 func (d datasetFiles) Names() []string {
@@ -95,7 +109,7 @@ func (d datasetFiles) Open(ctx context.Context, at mapping.Location) (table.Tabl
 		if isBook(f.name) {
 			return openSheet(f, at)
 		}
-		return openTable(ctx, f.disk, f.name, "", at.Format)
+		return openTable(ctx, f.disk, f.name, "", at.Format, d.limits)
 	}
 	return nil, fmt.Errorf("open %s: %w", at.File, os.ErrNotExist)
 }

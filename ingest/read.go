@@ -126,8 +126,12 @@ func (r *reading) read(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	if m == nil && r.issues.Errors() > 0 && slices.ContainsFunc(r.files, isMapping) {
+		r.draft = nil // what the tables mean is not known
+		return nil
+	}
 	r.tables = tables{issues: &r.issues, broken: map[string]bool{}}
-	if err := r.tables.openTables(ctx, r.files, m); err != nil {
+	if err := r.tables.openTables(ctx, r.files, m, r.opt.Limits); err != nil {
 		return err
 	}
 	switch {
@@ -183,6 +187,8 @@ func (r *reading) configure() (*mapping.Map, error) {
 	}
 	return m, nil
 }
+
+func isMapping(f file) bool { return f.role == roleMapping || f.role == rolePackage }
 
 // decode reads all tables into the draft: runs first, since times may be clock
 // times, and loggers last.

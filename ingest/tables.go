@@ -50,10 +50,10 @@ type candidate struct {
 
 // openTables opens the files of a dataset and says which table of the data
 // dictionary each feeds.
-func (t *tables) openTables(ctx context.Context, files []file, m *mapping.Map) error {
+func (t *tables) openTables(ctx context.Context, files []file, m *mapping.Map, l Limits) error {
 	fed := map[string]string{} // table of the dictionary: file that feeds it
 	if m != nil {
-		bounds, err := m.Open(ctx, datasetFiles{files}, t.issues)
+		bounds, err := m.Open(ctx, datasetFiles{files, l}, t.issues)
 		t.bounds = bounds
 		if err != nil {
 			return err
@@ -67,7 +67,7 @@ func (t *tables) openTables(ctx context.Context, files []file, m *mapping.Map) e
 		if f.role != roleTable || m != nil && m.Uses(f.name) {
 			continue
 		}
-		opened, issues, err := openAll(ctx, f)
+		opened, issues, err := openAll(ctx, f, l)
 		t.opened = append(t.opened, opened...)
 		if err != nil {
 			return err
@@ -164,12 +164,23 @@ func fileFault(c issue.Code) bool {
 	return slices.Contains([]string{"file", "csv", "text", "columnar", "header", "workbook", "table", "zip"}, family)
 }
 
+// bindingFault reports whether a code is about which columns feed a table, so
+// that cells of it are missing.
+func bindingFault(c issue.Code) bool {
+	family, _, _ := strings.Cut(string(c), ".")
+	return slices.Contains([]string{"column", "unit", "mapping", "package"}, family)
+}
+
 // brokenTables returns the tables of the dictionary of which rows are missing.
 func (t *tables) brokenTables() map[string]bool {
 	files := map[string]bool{}
 	for _, i := range t.issues.All() {
-		if i.Severity == issue.Error && fileFault(i.Code) {
+		switch {
+		case i.Severity != issue.Error:
+		case fileFault(i.Code):
 			files[i.File] = true
+		case i.Table != "" && bindingFault(i.Code):
+			t.broken[i.Table] = true
 		}
 	}
 	for _, b := range t.bounds {

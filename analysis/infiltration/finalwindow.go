@@ -52,9 +52,8 @@ func (in *Input) finalWindow(u *usable) (result.Estimate, float64) {
 		steady = drift-h >= -tol && drift+h <= tol
 		toEnd := in.RainMin - line.centre
 		hz := z * line.uSlope * scale * toEnd
-		low -= math.Max(0, hz-line.slope*toEnd) - 0
+		low -= math.Max(0, hz-line.slope*toEnd)
 		high += math.Max(0, hz+line.slope*toEnd)
-		_ = toEnd
 	}
 	e := in.finish(mean, uMean, low, high)
 	e.N = len(window)

@@ -10,122 +10,216 @@ import (
 	"sheetwash/analysis/result"
 )
 
-// hortonLeast is the number of intervals from which the curve's three
-// parameters leave something to check it by.
-const hortonLeast = 4
+const (
+	// hortonLeast is the number of intervals from which the curve's three
+	// parameters leave something to check it by.
+	hortonLeast = 4
+	// lagScaleMin is the scale of the prior of the time that water stays on
+	// the plot before it leaves, min: 1 mm of flowing water at 80 mm/h.
+	lagScaleMin = 0.75
+	// mostIntervals is how many intervals the curve is fitted to; more of them
+	// are joined to longer ones first.
+	mostIntervals = 48
+)
 
-// horton fits the Horton (1940) capacity curve, integrated over each interval.
-func (in *Input) horton(u *usable, windowMin float64) (result.Estimate, []Parameter) {
-	d := fit.Decline{Data: u.means, From: u.fromMin, Onset: u.onsetMin, To: in.RainMin, Ceiling: in.IntensityMMH, Starts: starts(len(u.means)), LagScale: LagScale}
-	grid := fit.NewGrid(&d, fit.Exponential)
-	at, moved := chooseStart(grid, &d)
-	grid.Choose(at)
-	first := d.Starts[at]
-	n := len(d.Data) - first
-	best := grid.Best()
-	df := n - 3
-	scale := 1.0
-	if df > 0 {
-		scale = math.Max(1, best.Sum/float64(df))
-	}
-	z := in.z()
-	limit := z * z * scale
-	if TMode && df > 0 && scale > 1 {
-		tq := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(df)}.Quantile((1 + in.Level) / 2)
-		limit = tq * tq * scale
-	}
-	r := grid.Region(best.Penalised+limit, windowMin)
-	low, high := r.True.Low, r.True.High
-	if UseRoot {
-		root := fit.NewGrid(&d, fit.Root)
-		root.Choose(at)
-		rb := root.Best()
-		rs := 1.0
-		if df > 0 {
-			rs = math.Max(1, rb.Sum/float64(df))
-		}
-		least := math.Min(rb.Penalised/rs, best.Penalised/scale)
-		_ = least
-		rr := root.Region(rb.Penalised+limit/scale*rs, windowMin)
-		if rb.Penalised <= best.Penalised+z*z*scale {
-			low, high = math.Min(low, rr.True.Low), math.Max(high, rr.True.High)
-		}
-		if UseRootValue && rb.Penalised < best.Penalised-2 {
-			best.True = rb.True
-		}
-	}
-	uEnd := (high - low) / (2 * z)
-	e := in.finish(best.True, uEnd, low, high)
-	e.N = n
-	if r.Fall.High > in.Tolerance.at(best.True, in.IntensityMMH) {
-		e.Flags.Add(FlagNotSteady)
-	}
-	if n < hortonLeast {
-		e.Flags.Add(FlagNotIdentifiable)
-	}
-	if scale > 1 {
-		e.Flags.Add(FlagScatter)
-	}
-	if moved {
-		e.Flags.Add(FlagStartMoved)
-	}
-	return e, []Parameter{{Model: "horton", Name: "f_end", Unit: "mm/h", Value: quantity.Some(best.End)}}
+// curveFit is a Horton curve fitted to the intervals from a start on.
+type curveFit struct {
+	decline fit.Decline
+	first   int // of decline.Data
+	best    fit.Optimum
+	region  fit.Region
+	low     float64 // of the capacity at the end of rain, the other family included
+	high    float64
+	scale   float64 // chi2/df where above 1
 }
 
-var LagScale = 0.75
-var UseRoot = true
-var TMode = false
-var UseRootValue = true
+// horton fits the Horton (1940) capacity curve
+//
+//	f = fc + (f0 - fc) exp(-k t),
+//
+// integrated over each interval and written with its value at the end of rain
+// as a parameter, by least squares weighted with the known errors.
+//
+// Only intervals after the onset of runoff take part, since before it f = i
+// says no more than that capacity is at least that. Time counts from the onset:
+// f0 is the capacity there, at most the intensity, and a shift of time is
+// absorbed by it. Water in flow on the surface delays the runoff; see
+// fit.Decline. First intervals that the curve through the rest does not bear
+// are left out.
+//
+// The interval is the profile-likelihood one: all values at the end of rain for
+// which some k, f0 and lag give a sum of squares within the quantile of the
+// least one. Where the scatter is larger than the errors allow, it is widened
+// by sqrt(chi2/df) and Student's quantile takes the place of the normal one.
+// Soils need not follow an exponential; the interval is widened to what a
+// decline with the root of time (Philip 1957, Soil Sci. 83:345-357) gives for
+// the same intervals, as far as it fits them no worse than the limit.
+func (in *Input) horton(u *usable, windowMin float64) (result.Estimate, []Parameter) {
+	means := joined(u.means)
+	c := in.fitCurve(means, u, windowMin)
+	for range len(u.atMost) {
+		violated := c.violated(u.atMost)
+		if len(violated) == 0 {
+			break
+		}
+		means = joined(inOrder(means, violated))
+		u.atMost = without(u.atMost, violated)
+		c = in.fitCurve(means, u, windowMin)
+	}
+	e := in.finish(c.best.True, (c.high-c.low)/(2*in.z()), c.low, c.high)
+	e.N = len(u.means)
+	if c.first > 0 {
+		e.N = countFrom(u.means, c.decline.Data[c.first].Start)
+		e.Flags.Add(FlagStartMoved)
+	}
+	if c.region.Fall.High > in.Tolerance.at(c.best.True, in.IntensityMMH) {
+		e.Flags.Add(FlagNotSteady)
+	}
+	if e.N < hortonLeast {
+		e.Flags.Add(FlagNotIdentifiable)
+	}
+	if c.scale > 1 {
+		e.Flags.Add(FlagScatter)
+	}
+	return e, in.parameters(&c, e.N)
+}
+
+// fitCurve chooses the start and fits.
+func (in *Input) fitCurve(means []fit.Mean, u *usable, windowMin float64) curveFit {
+	c := curveFit{scale: 1}
+	c.decline = fit.Decline{
+		Data: means, From: u.fromMin, Onset: u.onsetMin, To: in.RainMin,
+		Ceiling: in.IntensityMMH, LagScale: lagScaleMin, Starts: starts(len(means)),
+	}
+	d := &c.decline
+	grid := fit.NewGrid(d, fit.Exponential)
+	at := chooseStart(grid, d)
+	grid.Choose(at)
+	c.first = d.Starts[at]
+	c.best = grid.Best()
+	df := len(means) - c.first - 3
+	quantile := in.z()
+	if df > 0 && c.best.Sum > float64(df) {
+		c.scale = c.best.Sum / float64(df)
+		quantile = distuv.StudentsT{Sigma: 1, Nu: float64(df)}.Quantile((1 + in.Level) / 2)
+	}
+	limit := c.best.Penalised + quantile*quantile*c.scale
+	c.region = grid.Region(limit, windowMin)
+	c.low, c.high = c.region.True.Low, c.region.True.High
+	rest := *d
+	rest.Data, rest.Starts = d.Data[c.first:], []int{0}
+	if r := fit.NewGrid(&rest, fit.Root).Region(limit, windowMin).True; r.Low <= r.High {
+		c.low, c.high = math.Min(c.low, r.Low), math.Max(c.high, r.High)
+	}
+	c.low, c.high = math.Min(c.low, c.best.True), math.Max(c.high, c.best.True)
+	return c
+}
 
 // starts returns the intervals from which the fit may begin: the first, and
 // later ones up to half of them.
 func starts(n int) []int {
 	last := min(n/2, n-hortonLeast)
 	s := []int{0}
-	for step := 1; len(s) < fit.MaxStarts; {
+	for len(s) < fit.MaxStarts {
+		step := 1
+		if len(s) > 2 {
+			step = max(1, (last-s[len(s)-1])/(fit.MaxStarts-len(s)))
+		}
 		next := s[len(s)-1] + step
 		if next > last {
 			break
 		}
 		s = append(s, next)
-		if len(s) >= 4 {
-			step = max(1, (last-next)/(fit.MaxStarts-len(s)+1))
-		}
 	}
 	return s
 }
 
+// startLevel is the level at which first intervals are left out.
+const startLevel = 0.95
+
 // chooseStart returns the earliest start whose curve is not made significantly
-// worse by the intervals right after it.
-func chooseStart(g *fit.Grid, d *fit.Decline) (at int, moved bool) {
-	sums := make([]float64, len(d.Starts))
-	for j := range sums {
-		sums[j] = g.Least(j)
-	}
-	for j := range sums {
-		ok := true
-		for m := j + 1; m < len(sums); m++ {
-			dropped := d.Starts[m] - d.Starts[j]
-			df := len(d.Data) - d.Starts[m] - 3
-			scale := 1.0
-			if df > 0 {
-				scale = math.Max(1, sums[m]/float64(df))
-			}
-			if sums[j]-sums[m] > chi2Quantile95(dropped)*scale {
-				ok = false
-				break
-			}
-		}
-		if ok {
-			return j, j > 0
+// worse by the intervals right after it: leaving m of them out lowers the sum
+// of squares by chi-square with m degrees of freedom, if the curve holds.
+func chooseStart(g *fit.Grid, d *fit.Decline) int {
+	for j := range d.Starts {
+		if bears(g, d, j) {
+			return j
 		}
 	}
-	return len(sums) - 1, len(sums) > 1
+	return len(d.Starts) - 1
 }
 
-// chi2Quantile95 approximates the 95 % point (Wilson & Hilferty 1931).
-func chi2Quantile95(df int) float64 {
-	n := float64(df)
-	c := 1 - 2/(9*n) + 1.6448536269514722*math.Sqrt(2/(9*n))
-	return n * c * c * c
+func bears(g *fit.Grid, d *fit.Decline, j int) bool {
+	for m := j + 1; m < len(d.Starts); m++ {
+		df := len(d.Data) - d.Starts[m] - 3
+		scale := 1.0
+		if df > 0 {
+			scale = math.Max(1, g.Least(m)/float64(df))
+		}
+		gain := (g.Least(j) - g.Least(m)) / scale
+		left := float64(d.Starts[m] - d.Starts[j])
+		if gain > left && gain > (distuv.ChiSquared{K: left}).Quantile(startLevel) {
+			return false
+		}
+	}
+	return true
+}
+
+// violated returns the bounds that the curve lies above: there, and only there,
+// a bound pulls like a measurement (one-sided normal likelihood).
+func (c *curveFit) violated(atMost []fit.Mean) []fit.Mean {
+	var out []fit.Mean
+	for _, b := range atMost {
+		if c.decline.Seen(c.best, fit.Exponential, b.Start, b.End) > b.Value {
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+// parameters returns the rows of the fits table.
+func (in *Input) parameters(c *curveFit, n int) []Parameter {
+	z := in.z()
+	perHour := 60 / (c.decline.To - c.decline.From)
+	row := func(name, unit string, value float64, r fit.Range, factor float64) Parameter {
+		p := Parameter{Model: HortonCurve, Name: name, Unit: unit, N: n, Converged: true, RSS: quantity.Some(c.best.Sum)}
+		p.Value = quantity.Some(value * factor)
+		p.Low, p.High = quantity.Some(r.Low*factor), quantity.Some(r.High*factor)
+		if p.Low.OK && p.High.OK {
+			p.U = quantity.Some((p.High.V - p.Low.V) / (2 * z))
+		}
+		p.AICc = aicc(c.best.Sum, len(c.decline.Data)-c.first)
+		return p
+	}
+	f0 := row("f0", "mm/h", c.best.End+c.best.Drop, c.region.First, 1)
+	fc := row("fc", "mm/h", c.best.Far, c.region.Far, 1)
+	k := row("k", "1/h", c.best.Kappa, c.region.Kappa, perHour)
+	end := row("f_end", "mm/h", c.best.True, fit.Range{Low: c.low, High: c.high}, 1)
+	lag := row("lag", "min", c.best.Lag, fit.Range{Low: math.Inf(-1), High: math.Inf(1)}, 1)
+	// The first interval holds the whole decline: f0 and k cannot be told apart.
+	first := c.decline.Data[c.first]
+	if c.best.Drop <= 0 || c.best.Largest || c.best.Kappa*(first.End-c.decline.From)/(c.decline.To-c.decline.From) > 2 || n < hortonLeast {
+		for _, p := range []*Parameter{&f0, &k} {
+			p.Value, p.U = quantity.None(), quantity.None()
+			p.Flags.Add(FlagNotIdentifiable)
+		}
+	}
+	if !fc.Value.OK || !fc.Low.OK {
+		fc.Flags.Add(FlagNotIdentifiable)
+	}
+	if c.best.Far < 0 {
+		fc.Flags.Add(FlagNegative)
+	}
+	return []Parameter{f0, fc, k, end, lag}
+}
+
+// aicc is the corrected information criterion of Hurvich & Tsai (1989,
+// Biometrika 76:297-307) for f_end, f0, k, the lag and the error variance.
+func aicc(rss float64, n int) quantity.Optional {
+	const p = 5
+	if n <= p+1 || !(rss > 0) {
+		return quantity.None()
+	}
+	m := float64(n)
+	return quantity.Some(m*math.Log(rss/m) + 2*p + 2*p*(p+1)/(m-p-1))
 }

@@ -235,9 +235,6 @@ func TestVariants(t *testing.T) {
 			fmt.Println(ws)
 			fmt.Println(hs)
 		}
-		infiltration.TMode = false
 		run(in.name)
-		infiltration.TMode = true
-		run(in.name + " t")
 	}
 }

@@ -44,6 +44,10 @@ func (f frame) over(info result.MetricInfo, cells []*cell) []result.TreatmentRow
 			r.Flags.Add(FlagRepeatedMeasures)
 		default:
 			r = f.overEvents(column, cluster)
+			if slices.Max(cluster)+1 < len(cells) {
+				r.Flags.Add(FlagRepeatedMeasures)
+				r.NPlots = f.within(info, merge(cells))[s].NPlots
+			}
 		}
 		total(&r, column)
 		rows = append(rows, r)

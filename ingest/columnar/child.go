@@ -114,7 +114,7 @@ func (p *parquetFile) stream(want []bool, w io.Writer) error {
 	var running sync.WaitGroup
 	defer running.Wait()
 	defer cancel()
-	var pool sync.Pool
+	var pool buffers
 	var fields []int
 	var columns []chan piece
 	for i, wanted := range want {
@@ -148,7 +148,7 @@ func (p *parquetFile) stream(want []bool, w io.Writer) error {
 	return nil
 }
 
-func (p *parquetFile) writeBatch(w io.Writer, fields []int, columns []chan piece, pool *sync.Pool, n, first int64) error {
+func (p *parquetFile) writeBatch(w io.Writer, fields []int, columns []chan piece, pool *buffers, n, first int64) error {
 	head := binary.NativeEndian.AppendUint64(nil, uint64(n))
 	parts := [][]byte{binary.NativeEndian.AppendUint64(head, uint64(first))}
 	for k, i := range fields {
@@ -167,7 +167,7 @@ func (p *parquetFile) writeBatch(w io.Writer, fields []int, columns []chan piece
 		return &writeError{err}
 	}
 	for _, b := range parts[1:] {
-		pool.Put(b) //nolint:staticcheck // a slice header is cheap beside its bytes
+		pool.put(b)
 	}
 	return nil
 }

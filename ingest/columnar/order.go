@@ -99,3 +99,29 @@ func (q *queue) finish(seq int, o outcome) {
 		}
 	}
 }
+
+// buffers keeps room for bytes that come and go.
+type buffers struct {
+	mu   sync.Mutex
+	free [][]byte
+}
+
+// get returns an empty slice, with room if there is any.
+func (b *buffers) get() []byte {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if len(b.free) == 0 {
+		return nil
+	}
+	last := len(b.free) - 1
+	p := b.free[last]
+	b.free = b.free[:last]
+	return p[:0]
+}
+
+// put takes back what get gave.
+func (b *buffers) put(p []byte) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.free = append(b.free, p)
+}

@@ -11,6 +11,7 @@ import (
 	"io"
 	"os"
 	"os/exec"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -32,7 +33,7 @@ func (t *tableau) openParquet(ctx context.Context) error {
 		}
 	}
 	var h *hello
-	err := t.ask(ctx, nil, 1, func(kind byte, p []byte) error {
+	err := t.ask(ctx, nil, 1, &buffers{}, func(kind byte, p []byte) error {
 		if kind != frameHello || h != nil {
 			return errPipe
 		}
@@ -96,8 +97,8 @@ func (t *tableau) spill() error {
 
 // ask starts a child and hands its frames to take, one after another. A child that
 // does not end well is a fault of the file.
-func (t *tableau) ask(ctx context.Context, want []bool, workers int, take func(kind byte, p []byte) error) error {
-	ctx, cancel := context.WithTimeout(ctx, t.opt.MaxTime)
+func (t *tableau) ask(outer context.Context, want []bool, workers int, room *buffers, take func(kind byte, p []byte) error) error {
+	ctx, cancel := context.WithTimeout(outer, t.opt.MaxTime)
 	defer cancel()
 	req, err := json.Marshal(request{Path: t.in.path, Want: want, MaxRows: t.opt.MaxRows, MaxBytes: t.opt.MaxBytes, MaxTime: t.opt.MaxTime})
 	if err != nil {
@@ -124,7 +125,7 @@ func (t *tableau) ask(ctx context.Context, want []bool, workers int, take func(k
 	if err := cmd.Start(); err != nil {
 		return fmt.Errorf("start decoder: %w", err)
 	}
-	err = t.frames(out, want != nil, take)
+	err = frames(out, want != nil, room, take)
 	if err != nil {
 		cancel() // it may have more to say
 	}
@@ -133,12 +134,12 @@ func (t *tableau) ask(ctx context.Context, want []bool, workers int, take func(k
 	switch {
 	case err == nil && werr == nil, errors.Is(err, errStop):
 		return nil
+	case outer.Err() != nil:
+		return outer.Err()
 	case errors.As(err, &f):
 		return f
 	case errors.Is(ctx.Err(), context.DeadlineExceeded):
 		return faultf(CodeTimeout, "decoding took longer than %v; split the file, or raise the limit", t.opt.MaxTime)
-	case ctx.Err() != nil && err == nil:
-		return ctx.Err()
 	}
 	return died(werr, last.String())
 }
@@ -158,12 +159,13 @@ func died(err error, said string) error {
 	return asFault(errors.New(first))
 }
 
-// frames reads until the child has said all. A stream of rows must end with its
-// mark.
-func (t *tableau) frames(r io.Reader, rows bool, take func(kind byte, p []byte) error) error {
+// frames hands the frames of r to take until the child has said all; a stream of
+// rows must end with its mark. What take is given is its own, to put into room when
+// it is done with it.
+func frames(r io.Reader, rows bool, room *buffers, take func(kind byte, p []byte) error) error {
 	br := bufio.NewReaderSize(r, 1<<16)
 	for {
-		kind, p, err := readFrame(br, nil)
+		kind, p, err := readFrame(br, room.get())
 		if errors.Is(err, io.EOF) && !rows {
 			return nil
 		}
@@ -213,47 +215,72 @@ type pipeScratch struct {
 }
 
 func (t *tableau) scanParquet(ctx context.Context, workers int, want []bool, work func(*table.Batch) any, fail func(int64, *fault) any, commit func(any)) error {
+	s := &pipeScan{want: want, words: make([][]string, len(want)), next: 1, work: work, fail: fail}
+	return s.run(ctx, workers, commit, func(take func(kind byte, p []byte) error) error {
+		return t.ask(ctx, want, workers, &s.room, take)
+	})
+}
+
+// pipeScan is one pass over the rows that a child hands back.
+type pipeScan struct {
+	want  []bool
+	words [][]string // per field, as they stand at this frame
+	next  int64      // number of the next row
+	room  buffers
+	work  func(*table.Batch) any
+	fail  func(row int64, f *fault) any
+}
+
+func (s *pipeScan) run(ctx context.Context, workers int, commit func(any), source func(take func(kind byte, p []byte) error) error) error {
 	return inOrder(ctx, workers, func(send func(job[pipeScratch]) bool) error {
-		words := make([][]string, len(t.fields))
-		next := int64(1)
-		err := t.ask(ctx, want, workers, func(kind byte, p []byte) error {
+		err := source(func(kind byte, p []byte) error {
 			switch kind {
 			case frameWords:
-				if len(p) < 4 {
-					return errPipe
-				}
-				i := int(binary.NativeEndian.Uint32(p))
-				if i >= len(words) {
-					return errPipe
-				}
-				var err error
-				words[i], err = readWords(p[4:])
-				return err
+				defer s.room.put(p)
+				return s.takeWords(p)
 			case frameBatch:
-				now := append([][]string(nil), words...)
-				n, first, body, err := batchHead(p)
-				if err != nil || first != next {
-					return errPipe
-				}
-				next += n
-				return sent(send(func(w *pipeScratch) outcome {
-					b := w.batch(body, int(n), first, want, now)
-					if b == nil {
-						return outcome{results: []any{fail(first, asFault(errPipe))}, last: true}
-					}
-					return outcome{results: []any{work(b)}}
-				}))
+				return s.sendBatch(p, send)
 			default:
 				return errPipe
 			}
 		})
 		var f *fault
 		if errors.As(err, &f) {
-			send(func(*pipeScratch) outcome { return outcome{results: []any{fail(f.Row, f)}, last: true} })
+			send(func(*pipeScratch) outcome { return outcome{results: []any{s.fail(f.Row, f)}, last: true} })
 			return nil
 		}
 		return err
 	}, commit)
+}
+
+func (s *pipeScan) takeWords(p []byte) error {
+	if len(p) < 4 {
+		return errPipe
+	}
+	i := binary.NativeEndian.Uint32(p)
+	if int64(i) >= int64(len(s.words)) {
+		return errPipe
+	}
+	words, err := readWords(p[4:])
+	s.words[i] = words
+	return err
+}
+
+func (s *pipeScan) sendBatch(p []byte, send func(job[pipeScratch]) bool) error {
+	n, first, body, err := batchHead(p)
+	if err != nil || first != s.next {
+		return errPipe
+	}
+	s.next += n
+	words := slices.Clone(s.words)
+	return sent(send(func(w *pipeScratch) outcome {
+		defer s.room.put(p)
+		b := w.batch(body, int(n), first, s.want, words)
+		if b == nil {
+			return outcome{results: []any{s.fail(first, asFault(errPipe))}, last: true}
+		}
+		return outcome{results: []any{s.work(b)}}
+	}))
 }
 
 // batchHead takes the number of rows and the first row's number off a batch.

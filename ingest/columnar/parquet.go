@@ -5,7 +5,6 @@ import (
 	"context"
 	"fmt"
 	"strings"
-	"sync"
 
 	"github.com/apache/arrow/go/v17/arrow"
 	"github.com/apache/arrow/go/v17/arrow/array"
@@ -122,7 +121,7 @@ type piece struct {
 }
 
 // decode sends the pieces of one field to out, batch after batch.
-func (p *parquetFile) decode(ctx context.Context, field int, pool *sync.Pool, out chan<- piece) {
+func (p *parquetFile) decode(ctx context.Context, field int, pool *buffers, out chan<- piece) {
 	defer close(out)
 	put := func(x piece) bool {
 		select {
@@ -161,7 +160,7 @@ func (p *parquetFile) decode(ctx context.Context, field int, pool *sync.Pool, ou
 // chunkDecoder turns what the library reads of a column into pieces.
 type chunkDecoder struct {
 	d     *described
-	pool  *sync.Pool // of []byte
+	pool  *buffers
 	cells cells
 	words words
 }
@@ -193,8 +192,7 @@ func (d *chunkDecoder) next(r *pqarrow.ColumnReader, n int64) (piece, error) {
 	if err != nil {
 		return piece{}, err
 	}
-	room, _ := d.pool.Get().([]byte)
-	x.cells = appendColumn(room[:0], int(n), &d.cells.Column)
+	x.cells = appendColumn(d.pool.get(), int(n), &d.cells.Column)
 	return x, nil
 }
 

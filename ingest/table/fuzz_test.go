@@ -17,7 +17,7 @@ func FuzzText(f *testing.F) {
 		f.Add([]byte(s), uint8(7), uint8(5))
 	}
 	f.Fuzz(func(t *testing.T, content []byte, block, head uint8) {
-		opt := TextOptions{blockSize: int(block) + 1, headSize: int(head) + 1, maxRecord: 4096, MaxBytes: 1 << 20}
+		opt := TextOptions{blockSize: int(block) + 1, headSize: int(head) + 1, maxRecord: 4096, MaxBytes: 1 << 13}
 		got := scanAny(t, content, opt, ScanOptions{Workers: 2})
 		again := scanAny(t, content, opt, ScanOptions{Workers: 1})
 		if !slices.EqualFunc(got.rows, again.rows, slices.Equal[[]string]) || !slices.Equal(got.issues, again.issues) {

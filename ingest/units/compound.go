@@ -19,7 +19,7 @@ type token struct {
 // that follow.
 func compounds(text string) []candidate {
 	tokens, ok := tokenise(text)
-	if !ok || len(tokens) == 1 && tokens[0].exponent == "" {
+	if !ok {
 		return nil
 	}
 	for _, t := range tokens {

@@ -39,12 +39,12 @@ const MaxStarts = 6
 // that no reading tells from a line and one that is over before a hundredth of
 // the time has passed. The grid of the lag is in units of its scale.
 const (
-	kappas              = 32
+	kappas              = 24
 	kappaLow, kappaHigh = 0.1, 400.0
-	lags                = 8
+	lags                = 6
 )
 
 var (
-	lagGrid   = [lags]float64{0, 0.15, 0.35, 0.6, 0.9, 1.3, 1.9, 2.8}
+	lagGrid   = [lags]float64{0, 0.2, 0.5, 0.9, 1.5, 2.5}
 	kappaGrid = logGrid()
 )

@@ -14,6 +14,10 @@ type Optimum struct {
 	Largest   bool    // kappa is the largest of the grid: the fall is over before the data
 }
 
+// refinements is the number of golden-section steps: 0.618^24 of a grid step is 1e-5
+// of kappa, below which a sum of squares does not tell.
+const refinements = 24
+
 // Best returns the least sum of squares from the chosen start, refined in kappa
 // between the grid points by golden section (Kiefer 1953). The lag stays on its
 // grid.
@@ -35,7 +39,7 @@ func (g *Grid) Best() Optimum {
 	const golden = 0.3819660112501051
 	x1, x2 := low+golden*(high-low), high-golden*(high-low)
 	o1, o2 := g.at(x1, bl), g.at(x2, bl)
-	for high-low > 1e-6*high {
+	for range refinements {
 		if o1.Penalised <= o2.Penalised {
 			high, x2, o2 = x2, x1, o1
 			x1 = low + golden*(high-low)
@@ -69,4 +73,16 @@ func (g *Grid) at(kappa float64, l int) Optimum {
 		o.Far = p.end - p.drop*c.below()
 	}
 	return o
+}
+
+// Seen returns the mean over an interval of what a curve shows, the transient
+// after the onset included.
+func (d *Decline) Seen(o Optimum, shape Shape, start, end float64) float64 {
+	length := d.To - d.From
+	mean := [1]float64{}
+	shape.curve(o.Kappa).means([]float64{(start - d.From) / length}, []float64{(end - d.From) / length}, mean[:])
+	one := Decline{Data: []Mean{{Start: start, End: end}}, Onset: d.Onset}
+	h := [1]float64{}
+	one.transient(o.Lag, h[:])
+	return o.End*(1-h[0]) + o.Drop*(mean[0]-h[0]) + d.Ceiling*h[0]
 }

@@ -39,18 +39,22 @@ var (
 )
 
 // Within returns the interval at level of a quantity that was measured as value
-// with standard uncertainty u and is known to lie within bounds.
+// with standard uncertainty u and is known to lie within bounds: the shortest
+// one that holds the share level of a normal distribution about value, of which
+// only the part within the bounds is possible.
 //
-//	low  = value + s z(P0 + (1 - level)/2 (P1 - P0)),  s = u k / z
-//	high = value + s z(P1 - (1 - level)/2 (P1 - P0))
-//	P0 = Phi((b0 - value)/s),  P1 = Phi((b1 - value)/s)
+//	low, high = value -+ s z((1 + level M)/2)                  where that is within the bounds
+//	low = b0, Phi((high - value)/s) = P0 + level M             where it reaches below b0
+//	high = b1, Phi((low - value)/s) = P1 - level M             where it reaches above b1
+//	P0 = Phi((b0 - value)/s), P1 = Phi((b1 - value)/s), M = P1 - P0, s = u k / z((1 + level)/2)
 //
-// z is the normal quantile and k the factor of Coverage: the bounds enter as
-// prior knowledge, so that the interval narrows towards them, and is value +- k u
-// where they are far. A value outside its bounds, or on one of them, is an error
-// of measurement that the caller flags; its interval is value +- k u.
-// Source: normal likelihood with a constant prior on the bounds, [GUM2008] 4.3.8
-// for the use of bounds as knowledge.
+// z is the normal quantile and k the factor of Coverage. The bounds enter as
+// knowledge and the level is kept: what is impossible on one side is added on the
+// other, nothing is cut off. Far from the bounds the interval is value +- k u. A value
+// outside its bounds, or on one of them, is an error of measurement that the
+// caller flags; its interval is value +- k u as well.
+// Source: normal likelihood with a constant prior on the bounds; [GUM2008] 4.3.8
+// for bounds as knowledge.
 func Within(value, u, df, level float64, b Bounds) (low, high float64) {
 	k := Coverage(level, df)
 	inside := value > b.Low && value < b.High
@@ -61,6 +65,14 @@ func Within(value, u, df, level float64, b Bounds) (low, high float64) {
 	n := distuv.UnitNormal
 	s := u * k / n.Quantile((1+level)/2)
 	p0, p1 := n.CDF((b.Low-value)/s), n.CDF((b.High-value)/s)
-	tail := (1 - level) / 2 * (p1 - p0)
-	return value + s*n.Quantile(p0+tail), value + s*n.Quantile(p1-tail)
+	mass := level * (p1 - p0)
+	half := s * n.Quantile((1+mass)/2)
+	low, high = value-half, value+half
+	switch {
+	case low < b.Low:
+		low, high = b.Low, value+s*n.Quantile(p0+mass)
+	case high > b.High:
+		low, high = value+s*n.Quantile(p1-mass), b.High
+	}
+	return max(low, b.Low), min(high, b.High)
 }

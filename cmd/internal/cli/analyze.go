@@ -27,7 +27,7 @@ func newAnalyze(s *streams) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "analyze PATH... --out DIR",
 		Short: "Compute the result tables of a folder of runs",
-		Args:  arguments(cobra.MinimumNArgs(1)),
+		Args:  arguments(1, -1, "one or more folders or files, or - for standard input"),
 		RunE: func(c *cobra.Command, args []string) error {
 			job, err := f.job(args, c.Flags().Changed("level"))
 			if err != nil {
@@ -40,25 +40,28 @@ func newAnalyze(s *streams) *cobra.Command {
 	flags := c.Flags()
 	flags.StringVar(&f.out, "out", "", "`folder` for the result tables; - writes one table to standard output")
 	flags.StringVar(&f.formats, "format", "csv", "`list` of csv, json, arrow, parquet")
-	flags.StringVar(&f.units, "units", "si", "si or us, in the tables and on the terminal")
-	flags.StringVar(&f.table, "table", "plot_results", "the table that --out - writes")
-	flags.Float64Var(&f.level, "level", analysis.DefaultPlan().Level, "level of the intervals, 0.80 to 0.99")
-	flags.IntVar(&f.jobs, "jobs", runtime.GOMAXPROCS(0), "how many datasets and plots are worked on at once; the results don't depend on it")
+	flags.StringVar(&f.units, "units", "si", "`system` of units in the tables and on the terminal, si or us")
+	flags.StringVar(&f.table, "table", "plot_results", "`table` that --out - writes")
+	flags.Float64Var(&f.level, "level", analysis.DefaultPlan().Level, "`level` of the intervals, 0.80 to 0.99")
+	flags.IntVar(&f.jobs, "jobs", 0, "`number` of datasets and plots that are worked on at once; the results don't depend on it (default one per processor)")
 	flags.StringVar(&f.mapping, "mapping", "", "mapping `file` for every dataset, in place of one beside the data")
-	flags.StringArrayVar(&f.errors, "error", nil, "standard uncertainty as `NAME=NUMBER`, over that of analysis.yaml; may be repeated.\nNames: "+instrumentNames())
+	flags.StringArrayVar(&f.errors, "error", nil, "standard uncertainty as `NAME=NUMBER`, over that of analysis.yaml; may be repeated. Names: "+instrumentNames())
 	flags.BoolVar(&f.resume, "resume", false, "keep each finished dataset until all are done, and go on where a stopped run left off")
 	flags.BoolVar(&f.force, "force", false, "replace result tables that are there already")
 	flags.BoolVar(&f.dryRun, "dry-run", false, "do everything but write files")
 	return c
 }
 
-const analyzeLong = `Reads every dataset below the paths (folders to any depth, zips, workbooks, single files, - for
-standard input), checks it, and writes seven tables: findings, hydrograph, plot_results, fits,
-treatment_results, comparisons and calibrations, and analysis.json with the settings and digests
-that they follow from. A dataset with errors is refused whole and listed; the others are analyzed.
+const analyzeLong = `Reads every dataset below the paths (folders to any depth, zips, workbooks,
+single files, - for standard input), checks it, and writes seven tables:
+findings, hydrograph, plot_results, fits, treatment_results, comparisons and
+calibrations, and analysis.json with the settings and digests that they follow
+from. A dataset with errors is refused whole and listed; the others are
+analyzed.
 
-Exit codes: 0 done, 2 usage, 3 every dataset refused, 4 some refused, 5 not found, 7 a table is
-there already, 8 disk, 130 stopped. With 3 and 4 all tables are written.`
+Exit codes: 0 done, 2 usage, 3 every dataset refused, 4 some refused, 5 not
+found, 7 a table is there already, 8 disk, 130 stopped. With 3 and 4 all tables
+are written.`
 
 // job is a checked request to analyze.
 type job struct {
@@ -76,6 +79,9 @@ type job struct {
 func (f *analyzeFlags) job(paths []string, levelGiven bool) (*job, error) {
 	j := &job{out: f.out, table: f.table, resume: f.resume, force: f.force, dryRun: f.dryRun, toStandardOut: f.out == "-"}
 	j.inputs = inputs{paths: paths, mapping: f.mapping, jobs: f.jobs}
+	if f.jobs == 0 {
+		j.jobs = runtime.GOMAXPROCS(0)
+	}
 	var err error
 	if j.formats, err = report.ParseFormats(f.formats); err != nil {
 		return nil, err
@@ -93,7 +99,7 @@ func (f *analyzeFlags) job(paths []string, levelGiven bool) (*job, error) {
 	switch {
 	case f.out == "" && !f.dryRun:
 		return nil, errors.New("say where the result tables go with --out DIR")
-	case f.jobs < 1:
+	case f.jobs < 0:
 		return nil, errors.New("--jobs must be 1 or more")
 	case levelGiven && !(f.level >= 0.80 && f.level <= 0.99):
 		return nil, fmt.Errorf("--level %v is not from 0.80 to 0.99", f.level)

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"errors"
 	"fmt"
 	"runtime"
 
@@ -15,11 +16,14 @@ func newCheck(s *streams) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "check PATH...",
 		Short: "List what is wrong in the files, and what would be assumed",
-		Args:  arguments(cobra.MinimumNArgs(1)),
+		Args:  arguments(1, -1, "one or more folders or files, or - for standard input"),
 		RunE: func(c *cobra.Command, args []string) error {
 			in.paths = args
-			if in.jobs < 1 {
-				return usage(fmt.Errorf("--jobs must be 1 or more"))
+			switch {
+			case in.jobs < 0:
+				return usage(errors.New("--jobs must be 1 or more"))
+			case in.jobs == 0:
+				in.jobs = runtime.GOMAXPROCS(0)
 			}
 			bar := newProgress(s)
 			all, err := readSeason(c.Context(), s, in, bar.reading)
@@ -38,11 +42,13 @@ func newCheck(s *streams) *cobra.Command {
 		},
 	}
 	c.Flags().StringVar(&in.mapping, "mapping", "", "mapping `file` for every dataset, in place of one beside the data")
-	c.Flags().IntVar(&in.jobs, "jobs", runtime.GOMAXPROCS(0), "how many datasets are read at once")
+	c.Flags().IntVar(&in.jobs, "jobs", 0, "`number` of datasets that are read at once (default one per processor)")
 	describe(c, "  sheetwash check testdata/demo-season",
-		`Reads and checks every dataset below the paths without analyzing it, and lists each finding by
-file, row and column: errors, for which the dataset would be refused, warnings, and notes of what
-was assumed. Exit codes: 0 all datasets stand, 3 every dataset refused, 4 some refused.`)
+		`Reads and checks every dataset below the paths without analyzing it, and lists
+each finding by file, row and column: errors, for which the dataset would be
+refused, warnings, and notes of what was assumed.
+
+Exit codes: 0 all datasets stand, 3 every dataset refused, 4 some refused.`)
 	return c
 }
 

@@ -11,7 +11,7 @@ func newDemo(s *streams) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "demo DIR",
 		Short: "Write an invented season to try things on",
-		Args:  arguments(cobra.ExactArgs(1)),
+		Args:  arguments(1, 1, "one folder"),
 		RunE: func(_ *cobra.Command, args []string) error {
 			season, err := demo.Files()
 			if err != nil {
@@ -30,8 +30,9 @@ func newDemo(s *streams) *cobra.Command {
 	}
 	c.Flags().BoolVar(&force, "force", false, "replace files that are there already")
 	describe(c, "  sheetwash demo demo-season",
-		`Writes the season of the Corrin Basin Land Stewards, an invented network: twelve field days in
-the forms in which crews keep their files, made by a generator from known parameters that stand
-beside them in truth.csv. Nobody measured any of it.`)
+		`Writes the season of the Corrin Basin Land Stewards, an invented network:
+twelve field days in the forms in which crews keep their files, made by a
+generator from known parameters that stand beside them in truth.csv. Nobody
+measured any of it.`)
 	return c
 }

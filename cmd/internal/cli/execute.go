@@ -71,14 +71,17 @@ func newRoot(s *streams) *cobra.Command {
 		Short:         "Turn the bottles and stopwatches of rainfall simulator runs into numbers with intervals",
 		SilenceUsage:  true,
 		SilenceErrors: true,
-		Args:          arguments(cobra.NoArgs),
+		Args:          noCommand,
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	describe(root, `  sheetwash demo demo-season
   sheetwash analyze demo-season --out results`,
-		`sheetwash reads what was caught and timed under a rainfall simulator and computes, per plot and
-per treatment, the time to runoff, the steady infiltration rate, the runoff coefficient and the
-sediment concentration, each with an interval. Faults of the files are named by file, row and column.`)
+		`sheetwash reads what was caught and timed under a rainfall simulator and
+computes, per plot and per treatment, the time to runoff, the steady
+infiltration rate, the runoff coefficient and the sediment concentration, each
+with an interval. Faults of the files are named by file, row and column.
+
+Results are for teaching and research, not for engineering design.`)
 	f := root.PersistentFlags()
 	f.BoolVar(&s.quiet, "quiet", false, "say nothing but errors")
 	f.BoolVar(&s.noColor, "no-color", false, "no colours (the variable NO_COLOR does the same)")
@@ -109,18 +112,27 @@ Commands:{{range .Commands}}{{if .IsAvailableCommand}}
   {{rpad .Name .NamePadding}} {{.Short}}{{end}}{{end}}{{end}}{{if .HasAvailableLocalFlags}}
 
 Flags:
-{{.LocalFlags.FlagUsages | trimTrailingWhitespaces}}{{end}}{{if .HasAvailableInheritedFlags}}
+{{.LocalFlags.FlagUsagesWrapped 79 | trimTrailingWhitespaces}}{{end}}{{if .HasAvailableInheritedFlags}}
 
 Flags of every command:
-{{.InheritedFlags.FlagUsages | trimTrailingWhitespaces}}{{end}}
+{{.InheritedFlags.FlagUsagesWrapped 79 | trimTrailingWhitespaces}}{{end}}
 `
 
-// arguments makes a check of the arguments a usage error.
-func arguments(check cobra.PositionalArgs) cobra.PositionalArgs {
+// arguments makes a wrong number of arguments a usage error that says what is
+// wanted; most below 0 is any number.
+func arguments(least, most int, wanted string) cobra.PositionalArgs {
 	return func(c *cobra.Command, args []string) error {
-		if err := check(c, args); err != nil {
-			return usage(fmt.Errorf("%w (see sheetwash %s --help)", err, c.Name()))
+		if len(args) >= least && (most < 0 || len(args) <= most) {
+			return nil
 		}
+		return usage(fmt.Errorf("%s takes %s; see sheetwash %s --help", c.Name(), wanted, c.Name()))
+	}
+}
+
+// noCommand is what the program says to a first argument that is no command.
+func noCommand(_ *cobra.Command, args []string) error {
+	if len(args) == 0 {
 		return nil
 	}
+	return usage(fmt.Errorf("there is no command %q; see sheetwash --help", args[0]))
 }

@@ -22,7 +22,7 @@ func newMap(s *streams) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "map FILE",
 		Short: "Propose a mapping for a file with columns of its own",
-		Args:  arguments(cobra.ExactArgs(1)),
+		Args:  arguments(1, 1, "one file, or - for standard input"),
 		RunE: func(c *cobra.Command, args []string) error {
 			p, err := propose(c.Context(), s, args[0])
 			if err != nil {
@@ -47,8 +47,9 @@ func newMap(s *streams) *cobra.Command {
 		},
 	}
 	describe(c, `  sheetwash map "testdata/demo-season/08-copper-lea/jugs.csv"`,
-		`Reads the headers, the units and some of the values of a file and proposes which column plays
-which role, with how sure it is beside each. The proposal is a mapping.yaml on standard output.`)
+		`Reads the headers, the units and some of the values of a file and proposes
+which column plays which role, with how sure it is beside each. The proposal is
+a mapping.yaml on standard output.`)
 	return c
 }
 

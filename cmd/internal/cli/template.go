@@ -17,7 +17,7 @@ func newTemplate(s *streams) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "template DIR",
 		Short: "Write empty tables with one filled example row each",
-		Args:  arguments(cobra.ExactArgs(1)),
+		Args:  arguments(1, 1, "one folder"),
 		RunE: func(_ *cobra.Command, args []string) error {
 			files, err := templates()
 			if err != nil {
@@ -32,9 +32,15 @@ func newTemplate(s *streams) *cobra.Command {
 	}
 	c.Flags().BoolVar(&force, "force", false, "replace files that are there already")
 	describe(c, "  sheetwash template my-field-day",
-		`Writes runs.csv, plots.csv, samples.csv, cans.csv and readings.csv with every column of the data
-dictionary, its unit in the header, and one example row. Required columns come first to be filled;
-any other column and table may be left out.`)
+		`Writes runs.csv, plots.csv, samples.csv, cans.csv and readings.csv with every
+column of the data dictionary, its unit in the header, and one example row.
+Leave out the tables and columns that you don't need.
+
+Before the rain: keep water and mains electricity apart, use outlets with
+residual-current (ground-fault) protection, keep extension leads and vacuums
+out of standing water, stand a heavy table on level ground, mind the weight of
+a full tank, and let the pressure off before a hose is opened. Local codes and
+a licensed electrician have the last word.`)
 	return c
 }
 

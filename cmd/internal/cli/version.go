@@ -40,7 +40,7 @@ func newVersion(s *streams) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "version",
 		Short: "Say which version this is",
-		Args:  arguments(cobra.NoArgs),
+		Args:  arguments(0, 0, "no argument"),
 		RunE: func(*cobra.Command, []string) error {
 			b := thisBuild()
 			if s.json {
@@ -54,6 +54,6 @@ func newVersion(s *streams) *cobra.Command {
 			return err
 		},
 	}
-	describe(c, "  sheetwash version", "Prints the version, the revision of the source where the build recorded it, and the Go release.")
+	describe(c, "  sheetwash version", "Prints the version, the revision of the source where the build recorded it, and\nthe Go release.")
 	return c
 }

@@ -1,0 +1,133 @@
+package hydrograph_test
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"sheetwash/analysis/experiment"
+	"sheetwash/analysis/hydrograph"
+	"sheetwash/analysis/result"
+)
+
+// drawBottles returns bottles end to end from the start of rain to its end.
+func drawBottles(t *rapid.T) []experiment.Sample {
+	n := rapid.IntRange(2, 12).Draw(t, "bottles")
+	var out []experiment.Sample
+	for i := range n {
+		out = append(out, bottle(30*float64(i)/float64(n), 30*float64(i+1)/float64(n), float64(rapid.IntRange(0, 5000).Draw(t, "mL"))))
+	}
+	return out
+}
+
+func same(t *rapid.T, name string, got, want float64) {
+	if math.Abs(got-want) > 1e-9*(1+math.Abs(want)) {
+		t.Fatalf("%s: %v, want %v", name, got, want)
+	}
+}
+
+func TestProperties(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		samples := drawBottles(t)
+		h := runoff(plotOf(samples...), def)
+		q, f, c := h.Depth(), h.InfiltrationDepth(), h.Coefficient()
+		same(t, "rain = runoff + infiltration", q.Value.V+f.Value.V, rain.DepthMM)
+		same(t, "coefficient", c.Value.V, q.Value.V/rain.DepthMM)
+
+		var depth float64
+		for _, r := range h.AppendIntervals(nil, "d", "r", "p", nil) {
+			depth += r.RateMMH.V * (r.EndMin - r.StartMin) / 60
+			same(t, "running depth", r.CumulativeMM.V, depth)
+			same(t, "infiltration", r.InfiltrationMMH.V, r.IntensityMMH.V-r.RateMMH.V)
+		}
+		same(t, "depth of the steps", depth, q.Value.V)
+
+		// Ten times the water on ten times the area is the same depth.
+		large := plotOf()
+		large.AreaM2 = 10
+		for _, s := range samples {
+			large.Samples = append(large.Samples, bottle(s.StartMin, s.EndMin, 10*s.VolumeML.V))
+		}
+		big := runoff(large, def)
+		same(t, "depth by area", big.Depth().Value.V, q.Value.V)
+
+		// The order of the rows does not matter.
+		mixed := append([]experiment.Sample(nil), samples...)
+		rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1)).Shuffle(len(mixed), func(i, j int) { mixed[i], mixed[j] = mixed[j], mixed[i] })
+		other := runoff(plotOf(mixed...), def)
+		same(t, "depth by order", other.Depth().Value.V, q.Value.V)
+		same(t, "u by order", other.Depth().U.V, q.U.V)
+
+		// Two bottles poured together hold the same depth.
+		k := rapid.IntRange(0, len(samples)-2).Draw(t, "merge")
+		merged := append([]experiment.Sample(nil), samples[:k]...)
+		merged = append(merged, bottle(samples[k].StartMin, samples[k+1].EndMin, samples[k].VolumeML.V+samples[k+1].VolumeML.V))
+		merged = append(merged, samples[k+2:]...)
+		poured := runoff(plotOf(merged...), def)
+		same(t, "depth after pouring together", poured.Depth().Value.V, q.Value.V)
+	})
+}
+
+// Whatever the rows, the course is without gaps or reversals and its numbers are
+// finite; nothing panics.
+func TestAnyRows(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := plotOf()
+		at := 0.0
+		for range rapid.IntRange(0, 10).Draw(t, "rows") {
+			at += rapid.SampledFrom([]float64{0, 0, 0, 2, -1, 5}).Draw(t, "gap")
+			d := rapid.SampledFrom([]float64{0.1, 1, 5, 12}).Draw(t, "length")
+			s := bottle(max(at, 0), max(at, 0)+d, float64(rapid.IntRange(0, 3000).Draw(t, "mL")))
+			s.VolumeML.OK = rapid.IntRange(0, 4).Draw(t, "read") > 0
+			s.Flag = experiment.Flag(rapid.SampledFrom([]int{0, 0, 0, 1, 2, 3, 4, 5}).Draw(t, "flag"))
+			s.Exclude = rapid.IntRange(0, 6).Draw(t, "exclude") == 0
+			p.Samples = append(p.Samples, s)
+			at = s.EndMin
+		}
+		p.Onset = experiment.Onset(rapid.IntRange(0, 2).Draw(t, "onset"))
+		p.OnsetMin = rapid.Float64Range(0, 40).Draw(t, "onset at")
+		h := runoff(p, def)
+		end := 0.0
+		for _, iv := range h.Intervals {
+			if math.Abs(iv.StartMin-end) > 1e-6 || !(iv.EndMin > iv.StartMin) {
+				t.Fatalf("interval from %v to %v after %v", iv.StartMin, iv.EndMin, end)
+			}
+			end = iv.EndMin
+			for _, v := range []float64{iv.VolumeML, iv.UVolumeML, iv.RateMMH, iv.URateMMH} {
+				if math.IsNaN(v) || math.IsInf(v, 0) || v < 0 {
+					t.Fatalf("interval %+v", iv)
+				}
+			}
+		}
+		if h.Status != hydrograph.NoData && end < rain.DurationMin-1e-6 {
+			t.Fatalf("the course ends at %v min", end)
+		}
+		for _, r := range h.AppendRows(nil, result.PlotRow{Level: 0.95}) {
+			if !r.Value.OK && len(r.Flags) == 0 {
+				t.Fatalf("%s by %s has no value and does not say why", r.Metric, r.Method)
+			}
+			if r.Low.OK && r.High.OK && !(r.Low.V <= r.Value.V && r.Value.V <= r.High.V) {
+				t.Fatalf("%s by %s: %v not between %v and %v", r.Metric, r.Method, r.Value.V, r.Low.V, r.High.V)
+			}
+		}
+	})
+}
+
+func BenchmarkPlot(b *testing.B) {
+	p := plotOf()
+	for i := range 30 {
+		p.Samples = append(p.Samples, bottle(float64(i), float64(i+1), float64(20*i)))
+	}
+	p.Onset, p.OnsetMin = experiment.OnsetNoted, 1.5
+	run := experiment.Run{RainMin: 30}
+	rows := make([]result.PlotRow, 0, 16)
+	intervals := make([]result.HydrographRow, 0, 64)
+	b.ReportAllocs()
+	for b.Loop() {
+		h := hydrograph.Of(&run, p, rain, def, hydrograph.DefaultSettings())
+		rows = h.AppendRows(rows[:0], result.PlotRow{Level: 0.95})
+		intervals = h.AppendIntervals(intervals[:0], "d", "r", "p", nil)
+	}
+}

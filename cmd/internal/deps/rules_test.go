@@ -1,0 +1,76 @@
+package deps
+
+// rule is what one package, or everything below a path that ends in /..., may
+// import. The standard library is free to all.
+type rule struct {
+	pkg    string   // path below the module
+	ours   []string // packages of ours; a path that ends in /... allows what is below it as well
+	others []string // modules of others, by the start of the import path
+	reason string
+}
+
+// Modules of others, each with the packages that may have it.
+const (
+	arrow       = "github.com/apache/arrow/go/v17"
+	cobra       = "github.com/spf13/cobra"
+	compression = "github.com/klauspost/compress"
+	errgroup    = "golang.org/x/sync/errgroup"
+	gonum       = "gonum.org/v1/gonum"
+	lz4         = "github.com/pierrec/lz4/v4"
+	montana     = "github.com/montanaflynn/stats"
+	pretty      = "github.com/jedib0t/go-pretty/v6"
+	progressBar = "github.com/schollz/progressbar/v3"
+	renameio    = "github.com/google/renameio/v2"
+	xsys        = "golang.org/x/sys"
+	xterm       = "golang.org/x/term"
+	xtext       = "golang.org/x/text"
+	xlsx        = "github.com/xuri/excelize/v2"
+	xlsxFormats = "github.com/xuri/nfp"
+	yaml        = "go.yaml.in/yaml/v3"
+)
+
+// table is who may import whom, in the order in which data meets the packages.
+var table = []rule{
+	{"analysis/quantity", nil, nil, "a leaf that everything may import"},
+	{"ingest/issue", nil, nil, "a leaf that every reader reports through"},
+	{"ingest/schema", nil, nil, "the data dictionary as data"},
+	{"analysis/experiment", []string{"analysis/quantity"}, nil, "the domain knows units and nothing of files or methods"},
+	{"analysis/result", []string{"analysis/quantity", "analysis/experiment"}, nil, "the shape of an answer, computed elsewhere"},
+
+	{"ingest/table", []string{"ingest/issue"}, []string{xlsx, xlsxFormats, compression, xtext}, "bytes to cells; the one reader of workbooks"},
+	{"ingest/columnar", []string{"ingest/issue", "ingest/table"}, []string{arrow, compression, lz4, xsys}, "Arrow behind one package, so that its successor is a change of one package"},
+	{"ingest/units", []string{"analysis/quantity", "ingest/issue", "ingest/schema"}, nil, "spellings of units; the arithmetic is that of quantity"},
+	{"ingest/mapping", []string{"analysis/quantity", "ingest/issue", "ingest/schema", "ingest/table", "ingest/units"}, []string{yaml}, "which column plays which role"},
+	{"ingest/readings", []string{"analysis/experiment", "analysis/quantity", "ingest/issue", "ingest/mapping", "ingest/schema", "ingest/table", "ingest/units"}, nil, "loggers, reduced while they stream"},
+	{"ingest/readings/...", []string{"analysis/experiment", "analysis/quantity", "ingest/..."}, nil, "logger files for benchmarks"},
+	{"ingest/check", []string{"analysis/experiment", "analysis/quantity", "ingest/issue", "ingest/schema", "ingest/mapping", "ingest/table", "ingest/units"}, nil, "rules on decoded tables; no file is opened here"},
+	{"ingest", []string{"analysis/experiment", "analysis/quantity", "ingest/..."}, []string{yaml, errgroup}, "joins the readers; imports the domain but no method, so that mathematics never meets a file"},
+
+	{"analysis/water", []string{"analysis/quantity"}, nil, "properties of water, a leaf"},
+	{"analysis/internal/...", nil, []string{gonum}, "numerical tools that know nothing of plots"},
+	{"analysis/rainfall", methods, []string{gonum}, methodReason},
+	{"analysis/hydrograph", methods, []string{gonum}, methodReason},
+	{"analysis/infiltration", methods, []string{gonum}, methodReason},
+	{"analysis/erosion", methods, []string{gonum}, methodReason},
+	{"analysis/inference", []string{"analysis/quantity", "analysis/result", "analysis/internal/..."}, []string{gonum, montana}, "statistics on plain numbers; it never sees a plot"},
+	{"analysis/season", []string{"analysis/inference", "analysis/experiment", "analysis/quantity", "analysis/result"}, nil, "groups results; it never sees a bottle"},
+	{"analysis/simulate", []string{"analysis/quantity"}, nil, "forward physics that shares no code with the estimators it tests"},
+	{"analysis/analysistest", []string{"analysis/quantity", "analysis/experiment", "analysis/result"}, nil, "reference cases, for tests only"},
+	{"analysis", []string{"analysis/..."}, []string{errgroup}, "the only package that sees all methods; never a reader or a writer"},
+
+	{"api/report", []string{"analysis/quantity", "analysis/experiment", "analysis/result", "ingest/columnar"}, nil, "results to files; Arrow through the one package that has it"},
+
+	{"cmd/internal/demo", []string{"analysis/quantity", "analysis/simulate", "ingest/columnar"}, []string{compression, xlsx}, "writes every form of file that crews keep; reads none"},
+	{"cmd/internal/cli", []string{"analysis/...", "api/report", "ingest/...", "cmd/internal/demo"}, []string{cobra, errgroup, pretty, progressBar, renameio, xterm}, "drives the rest; the only place with a terminal"},
+	{"cmd/internal/acceptance", []string{"analysis/...", "api/report", "ingest/...", "cmd/internal/..."}, nil, "whole jobs under test"},
+	{"cmd/internal/deps", nil, nil, "this test"},
+	{"cmd/sheetwash", []string{"cmd/internal/cli", "ingest/columnar"}, nil, "signals, one call, the exit code"},
+
+	{"docs/bench/...", []string{"analysis/...", "ingest/...", "api/report"}, nil, "programs that measure"},
+}
+
+// methods is what a package of methods may see. What one needs of another
+// arrives as an argument.
+var methods = []string{"analysis/experiment", "analysis/quantity", "analysis/result", "analysis/water", "analysis/internal/..."}
+
+const methodReason = "a method; methods never import each other"
