@@ -73,7 +73,11 @@ func readOnly(t *testing.T, p string, opt ingest.Options) *ingest.Outcome {
 
 func list(issues []issue.Issue) string {
 	var b strings.Builder
-	for _, i := range issues {
+	for k, i := range issues {
+		if k == 12 {
+			b.WriteString("\n\t…")
+			break
+		}
 		b.WriteString("\n\t" + i.Severity.String() + " " + i.Error())
 	}
 	return b.String()

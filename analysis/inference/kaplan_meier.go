@@ -133,6 +133,9 @@ func (s Survival) Quantile(p float64) Interval {
 		r.Low, r.High = quantity.None(), quantity.None()
 		r.Flags.Add(FlagNoSpread)
 	}
+	if !r.Low.OK && !r.High.OK && !r.Flags.Has(FlagNoSpread) {
+		r.Flags.Add(FlagNoLowerLimit, FlagNoUpperLimit)
+	}
 	r.open()
 	return r
 }

@@ -92,11 +92,11 @@ func (in *Input) fitCurve(means []fit.Mean, u *usable, windowMin float64) curveF
 		Ceiling: in.IntensityMMH, LagScale: lagScaleMin, Starts: starts(len(means)),
 	}
 	d := &c.decline
-	grid := fit.NewGrid(d, fit.Exponential)
-	at := chooseStart(grid, d)
-	grid.Choose(at)
+	search := fit.NewSearch(d, fit.Exponential)
+	at := chooseStart(search, d)
 	c.first = d.Starts[at]
-	c.best = grid.Best()
+	solution := search.Solve(at)
+	c.best = solution.Optimum
 	df := len(means) - c.first - 3
 	quantile := in.z()
 	if df > 0 && c.best.Sum > float64(df) {
@@ -104,11 +104,12 @@ func (in *Input) fitCurve(means []fit.Mean, u *usable, windowMin float64) curveF
 		quantile = distuv.StudentsT{Sigma: 1, Nu: float64(df)}.Quantile((1 + in.Level) / 2)
 	}
 	limit := c.best.Penalised + quantile*quantile*c.scale
-	c.region = grid.Region(limit, windowMin)
+	c.region = solution.Region(limit, windowMin)
 	c.low, c.high = c.region.True.Low, c.region.True.High
 	rest := *d
 	rest.Data, rest.Starts = d.Data[c.first:], []int{0}
-	if r := fit.NewGrid(&rest, fit.Root).Region(limit, windowMin).True; r.Low <= r.High {
+	other := fit.NewSearch(&rest, fit.Root).Solve(0)
+	if r := other.Region(limit, windowMin).True; r.Low <= r.High {
 		c.low, c.high = math.Min(c.low, r.Low), math.Max(c.high, r.High)
 	}
 	c.low, c.high = math.Min(c.low, c.best.True), math.Max(c.high, c.best.True)
@@ -140,7 +141,7 @@ const startLevel = 0.95
 // chooseStart returns the earliest start whose curve is not made significantly
 // worse by the intervals right after it: leaving m of them out lowers the sum
 // of squares by chi-square with m degrees of freedom, if the curve holds.
-func chooseStart(g *fit.Grid, d *fit.Decline) int {
+func chooseStart(g fit.Search, d *fit.Decline) int {
 	for j := range d.Starts {
 		if bears(g, d, j) {
 			return j
@@ -149,7 +150,7 @@ func chooseStart(g *fit.Grid, d *fit.Decline) int {
 	return len(d.Starts) - 1
 }
 
-func bears(g *fit.Grid, d *fit.Decline, j int) bool {
+func bears(g fit.Search, d *fit.Decline, j int) bool {
 	for m := j + 1; m < len(d.Starts); m++ {
 		df := len(d.Data) - d.Starts[m] - 3
 		scale := 1.0

@@ -135,6 +135,9 @@ func (f frame) meanOfEvents(r *result.TreatmentRow, c *cell, logarithmic bool) {
 	case c.censored() > 0:
 		r.Method = "censored_" + r.Method
 		f.censoredMean(r, c, estimate)
+		if logarithmic {
+			r.SDBetween = quantity.None() // it is one of logarithms
+		}
 	case logarithmic:
 		g, err := inference.GeometricMean(c.values(), f.level)
 		if err != nil {

@@ -11,19 +11,16 @@ import (
 )
 
 // commonTime returns the time to which all means of times in a scope are
-// restricted: the shortest follow-up among those treatments and events whose
-// longest time is a censored one. +Inf if there is none: then nothing needs a restriction.
+// restricted: the shortest of the longest times among those treatments and
+// events that have a censored plot. +Inf if nothing is censored: then nothing
+// needs a restriction.
 func commonTime(cells []*cell) float64 {
 	tau := math.Inf(1)
 	for _, c := range cells {
-		longest, censored := math.Inf(-1), false
+		longest, censored := 0.0, false
 		for _, u := range c.units {
-			switch {
-			case u.value > longest:
-				longest, censored = u.value, u.censored == result.Right
-			case u.value == longest:
-				censored = censored || u.censored == result.Right
-			}
+			longest = max(longest, u.value)
+			censored = censored || u.censored == result.Right
 		}
 		if censored && longest > 0 {
 			tau = min(tau, longest)

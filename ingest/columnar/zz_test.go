@@ -1,14 +1,12 @@
 package columnar_test
-import ("testing";"os";"path/filepath";"fmt";"sheetwash/ingest/columnar";"time")
+import ("testing";"fmt";"context";"sheetwash/ingest/columnar";"sheetwash/ingest/table";"time";"runtime";"syscall")
 func TestZZ(t *testing.T) {
-	m, _ := filepath.Glob("/tmp/colbench/td/*")
-	for _, p := range m {
-		data, _ := os.ReadFile(p)
-		t0 := time.Now()
-		if filepath.Base(p)=="bomb.parquet" { continue }
-		c := read(t, data, columnar.Options{}, 2, nil)
-		fmt.Println(filepath.Base(p), len(c.rows), c.fields, c.issues, time.Since(t0))
-		for i := 0; i < len(c.rows) && i < 2; i++ { fmt.Printf("   %q\n", c.rows[i]) }
-		if n := len(c.rows); n > 0 { fmt.Printf("   %q\n", c.rows[n-1]) }
-	}
+	tab, err := columnar.Open(context.Background(), "x", "x", columnar.Source{Path:"testdata/bomb.parquet"}, columnar.Options{})
+	if err != nil { t.Fatal(err) }
+	t0 := time.Now()
+	n := 0
+	err = tab.Scan(context.Background(), table.ScanOptions{Workers:2}, func(b *table.Batch) any { return b.N }, func(r any) { n += r.(int) })
+	var m runtime.MemStats; runtime.ReadMemStats(&m)
+	var ru syscall.Rusage; syscall.Getrusage(syscall.RUSAGE_CHILDREN, &ru)
+	fmt.Println(n, err, time.Since(t0), m.Sys>>20, "child MiB", ru.Maxrss>>10, tab.Issues().All())
 }

@@ -7,6 +7,7 @@ import (
 
 	"sheetwash/ingest/issue"
 	"sheetwash/ingest/schema"
+	"sheetwash/ingest/units"
 )
 
 // finish puts the bindings in order, keeps or reports the columns that are left
@@ -42,12 +43,11 @@ func (b *binder) leftOver() {
 		case plots != nil && strings.TrimSpace(f.Name) != "":
 			b.addCovariate(plots, i)
 			b.report(issue.Note, ColumnCovariate, "plots", f.Name,
-				"the data dictionary has no such column; it is kept as a covariate of the plot%s", didYouMean(f.Name, b.free()))
-		case strings.TrimSpace(f.Name) == "":
-			b.report(issue.Note, ColumnUnused, b.tableName(), "", "column %d has no header and is not read", i+1)
+				"the data dictionary has no such column; it is kept as a covariate of the plot%s", didYouMean(bare(f.Name), b.free()))
+		case strings.TrimSpace(f.Name) == "": // opening the file said so
 		default:
 			b.report(issue.Note, ColumnUnused, b.tableName(), f.Name,
-				"the data dictionary has no such column; it is not read%s", didYouMean(f.Name, b.free()))
+				"the data dictionary has no such column; it is not read%s", didYouMean(bare(f.Name), b.free()))
 		}
 	}
 }
@@ -120,17 +120,25 @@ func (b *Bound) spares(column string) bool {
 
 func (b *binder) missing(bound *Bound, name string) {
 	var headers []string
+	whole := map[string]string{}
 	for i, f := range b.fields {
-		if covariate := !b.boundTo(bound, i); covariate {
-			headers = append(headers, f.Name)
+		if !b.boundTo(bound, i) {
+			headers = append(headers, bare(f.Name))
+			whole[bare(f.Name)] = f.Name
 		}
 	}
 	like := ""
 	if c := closest(name, headers); c != "" {
-		like = "; the header most like it is \"" + c + "\""
+		like = "; the header most like it is \"" + whole[c] + "\""
 	}
 	b.report(issue.Error, ColumnMissing, bound.Table.Name, name,
 		"the table %s needs a column %s%s; add it, rename the column that holds it or name that in mapping.yaml", bound.Table.Name, name, like)
+}
+
+// bare returns a header without its unit, in its normal form.
+func bare(header string) string {
+	h, _ := units.Split(header, func(string) bool { return false })
+	return h.Name
 }
 
 // boundTo reports whether field i feeds a column of the dictionary.

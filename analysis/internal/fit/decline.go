@@ -1,5 +1,7 @@
 package fit
 
+import "math"
+
 // Mean is the mean of a quantity over an interval of time, with its standard
 // uncertainty (independent of the others').
 type Mean struct{ Start, End, Value, U float64 }
@@ -35,16 +37,50 @@ type Decline struct {
 // MaxStarts is the most starts that one problem may have.
 const MaxStarts = 6
 
-// The grid of kappa is 0, then equal steps of the logarithm between a curve
-// that no reading tells from a line and one that is over before a hundredth of
-// the time has passed. The grid of the lag is in units of its scale.
+// The coarse grid of kappa is 0, then equal steps of the logarithm between a
+// curve that no reading tells from a line and one that is over before a
+// hundredth of the time has passed. That of the lag is in units of its scale.
 const (
-	kappas              = 24
+	coarseKappas        = 24
 	kappaLow, kappaHigh = 0.1, 400.0
-	lags                = 6
 )
 
-var (
-	lagGrid   = [lags]float64{0, 0.2, 0.5, 0.9, 1.5, 2.5}
-	kappaGrid = logGrid()
-)
+func coarseKappa() []float64 {
+	axis := make([]float64, coarseKappas)
+	step := math.Pow(kappaHigh/kappaLow, 1/float64(coarseKappas-2))
+	kappa := kappaLow
+	for k := 1; k < coarseKappas; k++ {
+		axis[k] = kappa
+		kappa *= step
+	}
+	return axis
+}
+
+func (d *Decline) coarseLag() []float64 {
+	if !(d.LagScale > 0) {
+		return []float64{0}
+	}
+	axis := []float64{0, 0.2, 0.5, 0.9, 1.5, 2.5}
+	for l := range axis {
+		axis[l] *= d.LagScale
+	}
+	return axis
+}
+
+// from returns the problem without the data before a start.
+func (d *Decline) from(start int) *Decline {
+	rest := *d
+	rest.Data, rest.Starts = d.Data[d.Starts[start]:], []int{0}
+	return &rest
+}
+
+// Seen returns the mean over an interval of what a curve shows, the transient
+// after the onset included.
+func (d *Decline) Seen(o Optimum, shape Shape, start, end float64) float64 {
+	length := d.To - d.From
+	var mean, h [1]float64
+	shape.curve(o.Kappa).means([]float64{(start - d.From) / length}, []float64{(end - d.From) / length}, mean[:])
+	one := Decline{Data: []Mean{{Start: start, End: end}}, Onset: d.Onset}
+	one.transient(o.Lag, h[:])
+	return o.End*(1-h[0]) + o.Drop*(mean[0]-h[0]) + d.Ceiling*h[0]
+}

@@ -2,53 +2,47 @@ package fit
 
 import "math"
 
-// Grid holds the sums of squares of a Decline for one family of shapes over
-// the grids of kappa and lag.
-type Grid struct {
-	d     *Decline
-	shape Shape
-	lags  int
-	means []float64 // of the shape in hand over every interval
-	cols  columns
-	start int // the start that sums speaks of
-	sums  [kappas][lags]quadratic
-	least [MaxStarts]float64
-}
+// grid holds the sums of squares of a Decline for one family of shapes over
+// some values of kappa and lag.
+type grid struct {
+	d          *Decline
+	shape      Shape
+	kappa, lag []float64
+	sums       []quadratic // from the first start on; kappa by kappa
+	least      [MaxStarts]float64
 
-// columns holds what does not depend on the shape, one value an interval.
-type columns struct {
-	a, b []float64 // the interval in units of To - From
-	w    []float64 // weight
-	lag  [lags]lagColumns
+	a, b, w, means []float64 // per interval: ends in units of To - From, weight, mean of the curve in hand
+	columns        []lagColumns
 }
 
 // lagColumns is what one lag adds. With h the mean of the transient over an
 // interval, b1 = 1 - h and z = y - Ceiling h, the model is z = End b1 + Drop (g - h).
 type lagColumns struct {
 	h, wb1, wz []float64
-	// sums over the intervals from every start on
-	b1b1, b1h, hh, b1z, hz, zz [MaxStarts]float64
+	from       [MaxStarts]lagSums
 }
 
-// NewGrid evaluates the sums and keeps those of the first start.
-func NewGrid(d *Decline, shape Shape) *Grid {
-	g := &Grid{d: d, shape: shape, lags: lags}
-	if !(d.LagScale > 0) {
-		g.lags = 1
-	}
+// lagSums are sums over the intervals from a start on.
+type lagSums struct{ b1b1, b1h, hh, b1z, hz, zz float64 }
+
+// shapeSums are the sums of w g and w g^2 over the intervals from a start on.
+type shapeSums struct{ g, gg [MaxStarts]float64 }
+
+func newGrid(d *Decline, shape Shape, kappa, lag []float64) *grid {
+	g := &grid{d: d, shape: shape, kappa: kappa, lag: lag, sums: make([]quadratic, len(kappa)*len(lag))}
 	g.prepare()
 	for s := range g.least {
 		g.least[s] = math.Inf(1)
 	}
 	var out [MaxStarts]quadratic
-	for k, kappa := range kappaGrid {
-		sw := g.shapeSums(shape.curve(kappa))
-		for l := range g.lags {
-			g.sumsOf(&sw, l, &out)
-			g.sums[k][l] = out[0]
+	for k := range kappa {
+		sw := g.shapeSums(shape.curve(kappa[k]))
+		for l := range lag {
+			g.quadratics(&sw, l, &out)
+			g.sums[k*len(lag)+l] = out[0]
 			for s := range d.Starts {
 				if s > 0 && (k|l)&1 != 0 {
-					break // half of the grid in each direction tells the other starts well enough
+					break // half of the grid each way tells the other starts well enough
 				}
 				if p := out[s].best(d.Ceiling, g.least[s]); p.sum < g.least[s] {
 					g.least[s] = p.sum
@@ -60,55 +54,41 @@ func NewGrid(d *Decline, shape Shape) *Grid {
 }
 
 // prepare fills the columns.
-func (g *Grid) prepare() {
-	d := g.d
-	n := len(d.Data)
-	buffer := make([]float64, (4+3*g.lags)*n)
+func (g *grid) prepare() {
+	d, n := g.d, len(g.d.Data)
+	buffer := make([]float64, (4+3*len(g.lag))*n)
 	next := func() (column []float64) {
 		column, buffer = buffer[:n:n], buffer[n:]
 		return column
 	}
-	c := &g.cols
-	c.a, c.b, c.w, g.means = next(), next(), next(), next()
+	g.a, g.b, g.w, g.means = next(), next(), next(), next()
 	length := d.To - d.From
 	for i, m := range d.Data {
-		c.a[i], c.b[i] = (m.Start-d.From)/length, (m.End-d.From)/length
-		c.w[i] = 1 / (m.U * m.U)
+		g.a[i], g.b[i] = (m.Start-d.From)/length, (m.End-d.From)/length
+		g.w[i] = 1 / (m.U * m.U)
 	}
-	for l := range g.lags {
-		lc := &c.lag[l]
-		lc.h, lc.wb1, lc.wz = next(), next(), next()
-		d.transient(lagGrid[l]*d.LagScale, lc.h)
-		for i, m := range d.Data {
-			lc.wb1[i] = c.w[i] * (1 - lc.h[i])
-			lc.wz[i] = c.w[i] * (m.Value - d.Ceiling*lc.h[i])
-		}
-		var q lagColumns
-		d.suffix(func(i int) {
-			h, w1, wz := lc.h[i], lc.wb1[i], lc.wz[i]
+	g.columns = make([]lagColumns, len(g.lag))
+	for l := range g.lag {
+		c := &g.columns[l]
+		c.h, c.wb1, c.wz = next(), next(), next()
+		d.transient(g.lag[l], c.h)
+		var sum lagSums
+		start := len(d.Starts) - 1
+		for i := n - 1; start >= 0; i-- {
+			h, w := c.h[i], g.w[i]
 			z := d.Data[i].Value - d.Ceiling*h
-			q.b1b1[0] += w1 * (1 - h)
-			q.b1h[0] += w1 * h
-			q.hh[0] += c.w[i] * h * h
-			q.b1z[0] += w1 * z
-			q.hz[0] += wz * h
-			q.zz[0] += wz * z
-		}, func(s int) {
-			lc.b1b1[s], lc.b1h[s], lc.hh[s] = q.b1b1[0], q.b1h[0], q.hh[0]
-			lc.b1z[s], lc.hz[s], lc.zz[s] = q.b1z[0], q.hz[0], q.zz[0]
-		})
-	}
-}
-
-// suffix calls add for the data from the last to the first, and note whenever
-// all data of a start have been added.
-func (d *Decline) suffix(add func(i int), note func(start int)) {
-	next := len(d.Starts) - 1
-	for i := len(d.Data) - 1; next >= 0; i-- {
-		add(i)
-		if i == d.Starts[next] {
-			note(next)
-			next--
+			w1, wz := w*(1-h), w*z
+			c.wb1[i], c.wz[i] = w1, wz
+			sum.b1b1 += w1 * (1 - h)
+			sum.b1h += w1 * h
+			sum.hh += w * h * h
+			sum.b1z += w1 * z
+			sum.hz += wz * h
+			sum.zz += wz * z
+			if i == d.Starts[start] {
+				c.from[start] = sum
+				start--
+			}
 		}
 	}
 }
@@ -131,75 +111,56 @@ func (d *Decline) transient(lag float64, h []float64) {
 	}
 }
 
-// shapeSums holds the sums of w g and w g^2 from every start on.
-type shapeSums struct{ g, gg [MaxStarts]float64 }
-
 // shapeSums makes a curve the one in hand.
-func (g *Grid) shapeSums(c curve) (s shapeSums) {
-	c.means(g.cols.a, g.cols.b, g.means)
+func (g *grid) shapeSums(c curve) (s shapeSums) {
+	c.means(g.a, g.b, g.means)
 	var sg, sgg float64
-	next := len(g.d.Starts) - 1
-	for i := len(g.means) - 1; next >= 0; i-- {
+	start := len(g.d.Starts) - 1
+	for i := len(g.means) - 1; start >= 0; i-- {
 		v := g.means[i]
-		wv := g.cols.w[i] * v
+		wv := g.w[i] * v
 		sg += wv
 		sgg += wv * v
-		if i == g.d.Starts[next] {
-			s.g[next], s.gg[next] = sg, sgg
-			next--
+		if i == g.d.Starts[start] {
+			s.g[start], s.gg[start] = sg, sgg
+			start--
 		}
 	}
 	return s
 }
 
-// sumsOf fills out with the quadratics of the curve in hand with a lag.
-func (g *Grid) sumsOf(sw *shapeSums, l int, out *[MaxStarts]quadratic) {
-	lc := &g.cols.lag[l]
-	var b1g, zg float64
-	starts := g.d.Starts
+// quadratics fills out with the sums of squares of the curve in hand with a lag.
+func (g *grid) quadratics(sw *shapeSums, l int, out *[MaxStarts]quadratic) {
+	c := &g.columns[l]
+	var b1g, zg, plus float64
+	if g.lag[l] > 0 {
+		plus = g.lag[l] / g.d.LagScale
+		plus *= plus
+	}
 	to := len(g.means)
-	plus := lagGrid[l] * lagGrid[l]
-	for s := len(starts) - 1; s >= 0; s-- {
-		from := starts[s]
-		means, wb1, wz := g.means[from:to], lc.wb1[from:to], lc.wz[from:to]
+	for s := len(g.d.Starts) - 1; s >= 0; s-- {
+		from := g.d.Starts[s]
+		means, wb1, wz := g.means[from:to], c.wb1[from:to], c.wz[from:to]
 		for i, v := range means {
 			b1g += wb1[i] * v
 			zg += wz[i] * v
 		}
 		to = from
+		f := &c.from[s]
 		out[s] = quadratic{
-			w11: lc.b1b1[s], w12: b1g - lc.b1h[s], w22: sw.gg[s] - 2*(sw.g[s]-b1g) + lc.hh[s],
-			w1y: lc.b1z[s], w2y: zg - lc.hz[s], wyy: lc.zz[s], plus: plus,
+			w11: f.b1b1, w12: b1g - f.b1h, w22: sw.gg[s] - 2*(sw.g[s]-b1g) + f.hh,
+			w1y: f.b1z, w2y: zg - f.hz, wyy: f.zz, plus: plus,
 		}
 	}
 }
 
-// Least returns the least sum of squares on the grid from a start, for
-// comparing starts.
-func (g *Grid) Least(start int) float64 { return g.least[start] }
-
-// Choose makes a start the one that Best and Region speak of.
-func (g *Grid) Choose(start int) {
-	if start == g.start {
-		return
-	}
-	g.start = start
-	var out [MaxStarts]quadratic
-	for k, kappa := range kappaGrid {
-		sw := g.shapeSums(g.shape.curve(kappa))
-		for l := range g.lags {
-			g.sumsOf(&sw, l, &out)
-			g.sums[k][l] = out[start]
+// best returns where on the grid the sum of squares is least.
+func (g *grid) best() (k, l int, p point) {
+	p.sum = math.Inf(1)
+	for at := range g.sums {
+		if q := g.sums[at].best(g.d.Ceiling, p.sum); q.sum < p.sum-1e-9 {
+			p, k, l = q, at/len(g.lag), at%len(g.lag)
 		}
 	}
-}
-
-func logGrid() (grid [kappas]float64) {
-	step := math.Pow(kappaHigh/kappaLow, 1/float64(kappas-2))
-	kappa := kappaLow
-	for k := 1; k < kappas; k++ {
-		grid[k] = kappa
-		kappa *= step
-	}
-	return grid
+	return k, l, p
 }

@@ -2,7 +2,25 @@ package fit
 
 import "math"
 
-// Optimum is the least sum of squares from one start.
+// Search holds the sums of squares of a Decline on the coarse grid.
+type Search struct{ coarse *grid }
+
+// NewSearch evaluates them for one family of shapes.
+func NewSearch(d *Decline, shape Shape) Search {
+	return Search{newGrid(d, shape, coarseKappa(), d.coarseLag())}
+}
+
+// Least returns the least sum of squares on the grid from a start, for
+// comparing starts.
+func (s Search) Least(start int) float64 { return s.coarse.least[start] }
+
+// Solution is a Decline solved from one of its starts.
+type Solution struct {
+	Optimum
+	coarse *grid
+}
+
+// Optimum is the curve with the least sum of squares.
 type Optimum struct {
 	End, Drop float64 // of the curve that is seen
 	True      float64 // value at To without the lag
@@ -14,75 +32,69 @@ type Optimum struct {
 	Largest   bool    // kappa is the largest of the grid: the fall is over before the data
 }
 
-// refinements is the number of golden-section steps: 0.618^24 of a grid step is 1e-5
-// of kappa, below which a sum of squares does not tell.
-const refinements = 24
+// The search for the optimum looks at ever smaller boxes of kappa and lag round
+// the best point, each by a grid of zoomPoints squared.
+const (
+	zoomPoints = 5
+	zoomLevels = 7
+)
 
-// Best returns the least sum of squares from the chosen start, refined in kappa
-// between the grid points by golden section (Kiefer 1953). The lag stays on its
-// grid.
-func (g *Grid) Best() Optimum {
-	least, bk, bl := math.Inf(1), 0, 0
-	for k := range g.sums {
-		for l := range g.lags {
-			if p := g.sums[k][l].best(g.d.Ceiling, least); p.sum < least-1e-9 {
-				least, bk, bl = p.sum, k, l
-			}
+// Solve finds the optimum from a start.
+func (s Search) Solve(start int) Solution {
+	g := s.coarse
+	if start != 0 {
+		g = newGrid(g.d.from(start), g.shape, g.kappa, g.lag)
+	}
+	out := Solution{coarse: g}
+	k, l, p := g.best()
+	out.Optimum = g.optimum(k, l, p)
+	out.Largest = k == len(g.kappa)-1
+	fine := g
+	for range zoomLevels {
+		fine = newGrid(g.d, g.shape, around(fine.kappa, k, zoomPoints), around(fine.lag, l, zoomPoints))
+		k, l, p = fine.best()
+		if p.sum < out.Penalised {
+			out.Optimum = fine.optimum(k, l, p)
 		}
 	}
-	best := g.at(kappaGrid[bk], bl)
-	if bk == kappas-1 {
-		best.Largest = true
-		return best
-	}
-	low, high := kappaGrid[max(bk-1, 0)], kappaGrid[bk+1]
-	const golden = 0.3819660112501051
-	x1, x2 := low+golden*(high-low), high-golden*(high-low)
-	o1, o2 := g.at(x1, bl), g.at(x2, bl)
-	for range refinements {
-		if o1.Penalised <= o2.Penalised {
-			high, x2, o2 = x2, x1, o1
-			x1 = low + golden*(high-low)
-			o1 = g.at(x1, bl)
-		} else {
-			low, x1, o1 = x1, x2, o2
-			x2 = high - golden*(high-low)
-			o2 = g.at(x2, bl)
-		}
-	}
-	for _, o := range [2]Optimum{o1, o2} {
-		if o.Penalised < best.Penalised {
-			best = o
-		}
-	}
-	return best
+	return out
 }
 
-// at returns the best curve of the chosen start for a kappa and a lag.
-func (g *Grid) at(kappa float64, l int) Optimum {
-	c := g.shape.curve(kappa)
-	sw := g.shapeSums(c)
-	var out [MaxStarts]quadratic
-	g.sumsOf(&sw, l, &out)
-	q := &out[g.start]
-	p := q.best(g.d.Ceiling, math.Inf(1))
-	o := Optimum{End: p.end, Drop: p.drop, Kappa: kappa, Lag: lagGrid[l] * g.d.LagScale, Sum: math.Max(p.sum-q.plus, 0), Penalised: p.sum}
-	o.True = p.end - p.drop*c.steepness()*o.Lag/(g.d.To-g.d.From)
-	o.Far = p.end
+// around returns an axis of n points between the neighbours of a point of
+// another axis.
+func around(axis []float64, at, n int) []float64 {
+	return between(axis[max(at-1, 0)], axis[min(at+1, len(axis)-1)], n)
+}
+
+// between returns n points from low to high, in equal steps of the logarithm
+// where low is positive.
+func between(low, high float64, n int) []float64 {
+	if !(high > low) {
+		return []float64{low}
+	}
+	axis := make([]float64, n)
+	for i := range axis {
+		share := float64(i) / float64(n-1)
+		if low > 0 {
+			axis[i] = low * math.Pow(high/low, share)
+		} else {
+			axis[i] = high * share
+		}
+	}
+	axis[0], axis[n-1] = low, high
+	return axis
+}
+
+func (g *grid) optimum(k, l int, p point) Optimum {
+	c := g.shape.curve(g.kappa[k])
+	q := &g.sums[k*len(g.lag)+l]
+	o := Optimum{
+		End: p.end, Drop: p.drop, Kappa: g.kappa[k], Lag: g.lag[l],
+		Sum: math.Max(p.sum-q.plus, 0), Penalised: p.sum,
+		True: p.end - p.drop*c.steepness()*g.lag[l]/(g.d.To-g.d.From), Far: p.end,
+	}
 	if p.drop > 0 {
 		o.Far = p.end - p.drop*c.below()
 	}
 	return o
-}
-
-// Seen returns the mean over an interval of what a curve shows, the transient
-// after the onset included.
-func (d *Decline) Seen(o Optimum, shape Shape, start, end float64) float64 {
-	length := d.To - d.From
-	mean := [1]float64{}
-	shape.curve(o.Kappa).means([]float64{(start - d.From) / length}, []float64{(end - d.From) / length}, mean[:])
-	one := Decline{Data: []Mean{{Start: start, End: end}}, Onset: d.Onset}
-	h := [1]float64{}
-	one.transient(o.Lag, h[:])
-	return o.End*(1-h[0]) + o.Drop*(mean[0]-h[0]) + d.Ceiling*h[0]
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -57,8 +58,8 @@ func templates() ([]file, error) {
 		header, example := make([]string, len(t.Columns)), make([]string, len(t.Columns))
 		for i, c := range t.Columns {
 			header[i], example[i] = c.Name, c.Example
-			if c.Unit != "" && c.Default != "" && c.Default != "{NTU}" {
-				header[i] = fmt.Sprintf("%s [%s]", c.Name, c.Default)
+			if c.Unit != "" && c.Default != "" {
+				header[i] = fmt.Sprintf("%s [%s]", c.Name, strings.Trim(c.Default, "{}"))
 			}
 		}
 		var b bytes.Buffer

@@ -1,0 +1,295 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"maps"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"sheetwash/analysis"
+	"sheetwash/api/report"
+	"sheetwash/cmd/internal/demo"
+)
+
+// Every help starts with an example, and the example runs as written.
+func TestExamplesRun(t *testing.T) {
+	for _, name := range []string{"", "analyze", "check", "map", "template", "demo", "version"} {
+		t.Run("help of "+name, func(t *testing.T) {
+			inSeason(t)
+			args := []string{"--help"}
+			if name != "" {
+				args = []string{name, "--help"}
+			}
+			help := run(t, args...).out
+			if !strings.HasPrefix(help, "Example:\n  sheetwash ") {
+				t.Errorf("the help of %q does not start with an example:\n%s", name, help)
+			}
+			block, _, _ := strings.Cut(help, "\n\n")
+			for _, line := range strings.Split(block, "\n")[1:] {
+				words := strings.Fields(strings.ReplaceAll(line, `"`, ""))
+				if got := run(t, words[1:]...); got.code != exitDone {
+					t.Errorf("%s: exit %d\n%s", strings.TrimSpace(line), got.code, got.err)
+				}
+			}
+		})
+	}
+}
+
+// The season that is checked in is what the generator makes.
+func TestDemoSeasonIsCheckedIn(t *testing.T) {
+	made, err := demo.Files()
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := files(t, "../../../testdata/demo-season")
+	for _, f := range made {
+		if got[f.Path] != string(f.Data) {
+			t.Errorf("testdata/demo-season/%s is not what the generator makes (go run ./cmd/sheetwash demo testdata/demo-season --force)", f.Path)
+		}
+		delete(got, f.Path)
+	}
+	for path := range got {
+		t.Errorf("testdata/demo-season/%s is not of the generator", path)
+	}
+}
+
+// All tables in all formats are the same bytes for any number of jobs, on a
+// second run, and in both systems of units.
+func TestJobsDoNotMatter(t *testing.T) {
+	inSeason(t)
+	for _, units := range []string{"si", "us"} {
+		var want map[string]string
+		for _, jobs := range []string{"1", "2", "8"} {
+			out := "results-" + units + "-" + jobs
+			if got := run(t, "analyze", "testdata/demo-season", "mixed", "--out", out, "--jobs", jobs, "--units", units, "--format", "csv,json,arrow,parquet"); got.code != exitPartly {
+				t.Fatalf("exit %d\n%s", got.code, got.err)
+			}
+			got := files(t, out)
+			if want == nil {
+				want = got
+				if n := 4*7 + 1; len(want) != n {
+					t.Errorf("%d files were written, want %d", len(want), n)
+				}
+			}
+			for name := range want {
+				if got[name] != want[name] {
+					t.Errorf("%s differs with %s jobs in %s units", name, jobs, units)
+				}
+			}
+		}
+	}
+}
+
+// With every dataset refused all tables are complete files: the findings filled,
+// the others a header.
+func TestRefusedStillWritesTables(t *testing.T) {
+	inSeason(t)
+	if got := run(t, "analyze", "refused", "--out", "results"); got.code != exitRefused {
+		t.Fatalf("exit %d, want %d", got.code, exitRefused)
+	}
+	got := files(t, "results")
+	for _, table := range report.Tables(report.SI) {
+		lines := strings.Count(got[table.Name+".csv"], "\n")
+		if findings := table.Name == "findings"; findings && lines < 4 || !findings && lines != 1 {
+			t.Errorf("%s.csv has %d lines", table.Name, lines)
+		}
+	}
+}
+
+// A file that is in the way stops the command before anything is written, and
+// stays as it was.
+func TestConflictWritesNothing(t *testing.T) {
+	inSeason(t)
+	write(t, "results/plot_results.csv", "mine\n")
+	if got := run(t, "analyze", "mixed/good", "--out", "results"); got.code != exitConflict {
+		t.Fatalf("exit %d, want %d", got.code, exitConflict)
+	}
+	if got := files(t, "results"); len(got) != 1 || got["plot_results.csv"] != "mine\n" {
+		t.Errorf("the folder holds %v", slices.Sorted(maps.Keys(got)))
+	}
+	if got := run(t, "analyze", "mixed/good", "--out", "results", "--force"); got.code != exitDone {
+		t.Fatalf("with --force: exit %d\n%s", got.code, got.err)
+	}
+}
+
+// A dry run writes nothing.
+func TestDryRunWritesNothing(t *testing.T) {
+	inSeason(t)
+	if got := run(t, "analyze", "mixed/good", "--out", "results", "--dry-run"); got.code != exitDone {
+		t.Fatalf("exit %d\n%s", got.code, got.err)
+	}
+	if _, err := os.Stat("results"); !os.IsNotExist(err) {
+		t.Error("a dry run made the folder of the results")
+	}
+}
+
+// A command that is stopped says so and leaves no table behind.
+func TestStopped(t *testing.T) {
+	inSeason(t)
+	ctx, stop := context.WithCancel(t.Context())
+	stop()
+	got := runWith(ctx, "", "analyze", "testdata/demo-season", "--out", "results")
+	if got.code != exitInterrupted || !strings.Contains(got.err, "stopped") {
+		t.Errorf("exit %d, %q", got.code, got.err)
+	}
+	if _, err := os.Stat("results"); !os.IsNotExist(err) {
+		t.Error("a stopped command made the folder of the results")
+	}
+}
+
+// A run that goes on after a stop takes the finished datasets from their
+// checkpoints and gives the bytes of a run that was never stopped.
+func TestResume(t *testing.T) {
+	inSeason(t)
+	if got := run(t, "analyze", "testdata/demo-season", "--out", "whole"); got.code != exitDone {
+		t.Fatal(got.err)
+	}
+	f := &analyzeFlags{out: "results", formats: "csv", units: "si", table: "findings", jobs: 2, resume: true}
+	j, err := f.job([]string{"testdata/demo-season"}, false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := &streams{in: strings.NewReader(""), out: &bytes.Buffer{}, err: &bytes.Buffer{}, env: os.Getenv}
+	all, err := readSeason(t.Context(), s, j.inputs, func(int, int) {})
+	if err != nil {
+		t.Fatal(err)
+	}
+	keep, err := j.checkpoints(all)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, d := range all.datasets[:5] { // then the power fails
+		p, err := analysis.Dataset(t.Context(), d.Dataset, nil, j.plan(d))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := keep.save(d, j.plan(d), &p); err != nil {
+			t.Fatal(err)
+		}
+	}
+	spoil(t, "results/.resume")
+	got := run(t, "analyze", "testdata/demo-season", "--out", "results", "--resume")
+	if got.code != exitDone || !strings.Contains(got.err, "Took 4 finished datasets") {
+		t.Errorf("exit %d\n%s", got.code, got.err)
+	}
+	if whole, resumed := files(t, "whole"), files(t, "results"); !maps.Equal(whole, resumed) {
+		t.Errorf("a resumed run gives other files than a whole one: %v and %v", slices.Sorted(maps.Keys(resumed)), slices.Sorted(maps.Keys(whole)))
+	}
+}
+
+// spoil cuts one checkpoint short, as a failing disk might.
+func spoil(t *testing.T, dir string) {
+	t.Helper()
+	entries, err := os.ReadDir(dir)
+	if err != nil || len(entries) == 0 {
+		t.Fatalf("no checkpoints: %v", err)
+	}
+	if err := os.Truncate(filepath.Join(dir, entries[0].Name()), 100); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Other settings are other checkpoints.
+func TestResumeWithOtherSettings(t *testing.T) {
+	inSeason(t)
+	f := &analyzeFlags{out: "results", formats: "csv", units: "si", table: "findings", jobs: 2, resume: true}
+	j, err := f.job([]string{"mixed/good"}, false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := &streams{in: strings.NewReader(""), out: &bytes.Buffer{}, err: &bytes.Buffer{}, env: os.Getenv}
+	all, err := readSeason(t.Context(), s, j.inputs, func(int, int) {})
+	if err != nil {
+		t.Fatal(err)
+	}
+	keep, err := j.checkpoints(all)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := all.datasets[0]
+	plan := j.plan(d)
+	if err := keep.save(d, plan, &analysis.Part{Dataset: d.name}); err != nil {
+		t.Fatal(err)
+	}
+	if _, ok := keep.load(d, plan); !ok {
+		t.Error("the checkpoint is not found again")
+	}
+	plan.Workers++
+	if _, ok := keep.load(d, plan); !ok {
+		t.Error("another number of workers misses the checkpoint")
+	}
+	plan.Level = 0.9
+	if _, ok := keep.load(d, plan); ok {
+		t.Error("another level takes the checkpoint")
+	}
+}
+
+// The settings of the command line go into the provenance, and wider errors
+// widen the intervals.
+func TestErrorsOfTheCommandLine(t *testing.T) {
+	inSeason(t)
+	for out, args := range map[string][]string{"a": nil, "b": {"--error", "volume_rel=0.05", "--error", "bottle_change_s=6", "--level", "0.9"}} {
+		if got := run(t, append([]string{"analyze", "mixed/good", "--out", out}, args...)...); got.code != exitDone {
+			t.Fatal(got.err)
+		}
+	}
+	var p provenance
+	if err := json.Unmarshal([]byte(files(t, "b")["analysis.json"]), &p); err != nil {
+		t.Fatal(err)
+	}
+	if e := p.Datasets[0].Errors; e == nil || e.VolumeRel != 0.05 || e.VolumeML != 2 || e.BottleChangeS != 6 || p.Settings.Level != 0.9 {
+		t.Errorf("the provenance has %+v at level %v", e, p.Settings.Level)
+	}
+	if files(t, "a")["plot_results.csv"] == files(t, "b")["plot_results.csv"] {
+		t.Error("other errors of the readings give the same results")
+	}
+}
+
+// The provenance names no machine, no time and no number of workers.
+func TestProvenance(t *testing.T) {
+	inSeason(t)
+	if got := run(t, "analyze", "mixed", "--out", "results", "--jobs", "7"); got.code != exitPartly {
+		t.Fatal(got.err)
+	}
+	text := files(t, "results")["analysis.json"]
+	if dir, _ := os.Getwd(); strings.Contains(text, dir) || regexp.MustCompile(`"(jobs|time|started)`).MatchString(text) {
+		t.Errorf("the provenance tells of this machine:\n%s", text)
+	}
+	if !regexp.MustCompile(`"sha256": "[0-9a-f]{64}"`).MatchString(text) || !strings.Contains(text, `"state": "refused"`) {
+		t.Errorf("the provenance does not tell the datasets:\n%s", text)
+	}
+}
+
+// Nothing that is printed is wider than 80 columns.
+func TestFitsEightyColumns(t *testing.T) {
+	inSeason(t)
+	for _, args := range [][]string{
+		{"analyze", "testdata/demo-season", "--out", "a"}, {"analyze", "testdata/demo-season", "--out", "b", "--units", "us"},
+		{"analyze", "mixed", "--out", "c"}, {"analyze", "--help"}, {"check", "--help"}, {"template", "--help"}, {"--help"}, {"map", "--help"},
+	} {
+		got := run(t, args...)
+		for _, line := range strings.Split(got.out+got.err, "\n") {
+			if n := len([]rune(line)); n > 80 {
+				t.Errorf("%v prints a line of %d columns: %s", args, n, line)
+			}
+		}
+	}
+}
+
+// The version is told with the Go release.
+func TestVersion(t *testing.T) {
+	got := run(t, "version")
+	if got.code != exitDone || !regexp.MustCompile(`^sheetwash \d+\.\d+\.\d+\nrevision .+\ngo1\.`).MatchString(got.out) {
+		t.Errorf("version says %q", got.out)
+	}
+	var b build
+	if err := json.Unmarshal([]byte(run(t, "version", "--json").out), &b); err != nil || b.Version != Version {
+		t.Errorf("as JSON: %+v, %v", b, err)
+	}
+}
