@@ -88,8 +88,11 @@ func (s site) forInfiltration(h *hydrograph.Hydrograph, rain rainfall.Rain, plan
 		RanOff: h.Status != hydrograph.Dry, Level: plan.Level, Tolerance: plan.Steady,
 		Intervals: make([]infiltration.Interval, 0, len(h.Intervals)),
 	}
-	if s.plot.Onset == experiment.OnsetNoted {
+	switch {
+	case s.plot.Onset == experiment.OnsetNoted:
 		in.OnsetMin, in.UOnsetMin = quantity.Some(s.plot.OnsetMin), s.dataset.Errors().OnsetMin
+	case h.FromReadings:
+		s.onsetOfLogger(h, &in)
 	}
 	course := forHydrograph(rain)
 	for i := range h.Intervals {
@@ -106,6 +109,23 @@ func (s site) forInfiltration(h *hydrograph.Hydrograph, rain rainfall.Rain, plan
 		})
 	}
 	return in
+}
+
+// onsetOfLogger takes the onset from the readings where nobody noted it. A dry
+// plot's logger reads noise about zero where its bottle would be empty, so the
+// minutes before the rate passes the threshold say nothing of a capacity; and a
+// plot that never passes it, with a depth within two standard uncertainties of
+// none, did not run off.
+func (s site) onsetOfLogger(h *hydrograph.Hydrograph, in *infiltration.Input) {
+	onset := h.TimeToRunoff(hydrograph.MethodThreshold)
+	switch {
+	case !onset.Value.OK:
+	case onset.Censored != result.Right:
+		in.OnsetMin, in.UOnsetMin = onset.Value, onset.U.V
+	default:
+		depth := h.Depth()
+		in.RanOff = in.RanOff && depth.Value.OK && depth.Value.V > 2*depth.U.V
+	}
 }
 
 // appendSteady appends the rows of both methods. All of the intensity's error

@@ -235,6 +235,7 @@ var elsewhere = map[string]string{
 	"columnar.type":      "needs a type that the writer of this program does not write",
 	"columnar.too_large": "needs a declared size that the writer does not write",
 	"columnar.timeout":   "needs hours",
+	"dataset.unreadable": "needs a disk that fails",
 }
 
 // TestEveryErrorHasAFixture asks for a bad input of every code that can reject a dataset.

@@ -21,6 +21,7 @@ type cells struct {
 	words []string
 	stamp []time.Time
 	later []laterCell
+	local int // stamps without an offset
 }
 
 // laterCell is a time that needs the start of a run which is not yet known.
@@ -69,7 +70,6 @@ func newDecoder(b *mapping.Binding, source table.Table, zone *time.Location) (*d
 	}
 	d.convert, d.same = c, c.Identity()
 	d.num, d.den, d.linear = c.Linear()
-	d.curved = b.Unit.Dimension() == quantity.Angle && b.Canonical.Dimension() != quantity.Angle
 	if d.slow, err = units.NewDecoder(b.Unit, b.Canonical, d.comma); err != nil {
 		return nil, err
 	}

@@ -16,6 +16,7 @@ const (
 	CellNotABool   issue.Code = "cell.not_a_bool"
 	CellNotAStamp  issue.Code = "cell.not_a_stamp"
 	TimeNoStart    issue.Code = "time.no_start"
+	StampZone      issue.Code = "stamp.zone_default"
 
 	RunDisagrees  issue.Code = "run.disagrees"
 	PlotDisagrees issue.Code = "plot.disagrees"
@@ -29,6 +30,7 @@ const (
 	TableTooLarge   issue.Code = "table.too_large"
 	DatasetNone     issue.Code = "dataset.none"
 	DatasetRepeated issue.Code = "dataset.repeated"
+	DatasetInvalid  issue.Code = "dataset.invalid"
 	DatasetEmpty    issue.Code = "dataset.empty"
 
 	ZipDamaged    issue.Code = "zip.damaged"
@@ -66,6 +68,7 @@ var catalogue = []check.Entry{
 	{Code: CellNotABool, Severity: issue.Error, Meaning: "a cell is neither true nor false", Advice: "write true or false; yes, no, 1 and 0 will do"},
 	{Code: CellNotAStamp, Severity: issue.Error, Meaning: "a date or time stamp is not ISO 8601", Advice: "write 2031-05-14 or 2031-05-14T10:05:00+01:00"},
 	{Code: TimeNoStart, Severity: issue.Error, Meaning: "a clock time or stamp stands in a run whose start is not given", Advice: "fill in started of the run, or give times from the start of rain"},
+	{Code: StampZone, Severity: issue.Note, Meaning: "stamps have no offset from UTC and are taken to be in UTC", Advice: "add the offset, or timezone in analysis.yaml or mapping.yaml; it matters only where stamps with and without an offset meet"},
 	{Code: RunDisagrees, Severity: issue.Error, Meaning: "rows of one run disagree in a column that belongs to the run", Advice: "make the rows equal, or give the runs a table of their own"},
 	{Code: PlotDisagrees, Severity: issue.Error, Meaning: "rows of one plot disagree in a column that belongs to the plot", Advice: "make the rows equal, or give the plots a table of their own"},
 	{Code: EventDefault, Severity: issue.Note, Meaning: "a run has no event; the name of the dataset is taken", Advice: "fill in event where one dataset holds several field days"},
@@ -76,6 +79,7 @@ var catalogue = []check.Entry{
 	{Code: TableUnknown, Severity: issue.Error, Meaning: "the headers of the only table are not those of the data dictionary", Advice: "rename the columns, or describe them in mapping.yaml (the command map proposes one)"},
 	{Code: TableTooLarge, Severity: issue.Error, Meaning: "a table has more rows than are allowed", Advice: "split the dataset; loggers belong in the table of readings, which has no limit"},
 	{Code: DatasetNone, Severity: issue.Error, Meaning: "no dataset was found", Advice: "name the tables after the data dictionary, or write a mapping.yaml beside them"},
+	{Code: DatasetInvalid, Severity: issue.Error, Meaning: "numbers are each acceptable and make an impossible dataset together, such as an area that vanishes in its projection", Advice: "check the numbers that the message names"},
 	{Code: DatasetEmpty, Severity: issue.Error, Meaning: "the tables have headers but hold neither a run nor a catch can", Advice: "fill in the rows"},
 	{Code: DatasetRepeated, Severity: issue.Note, Meaning: "a path was given twice", Advice: "nothing; it is read once"},
 	{Code: ZipDamaged, Severity: issue.Error, Meaning: "an archive or a member of it is damaged or cut off", Advice: "pack it again"},

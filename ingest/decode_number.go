@@ -24,7 +24,7 @@ func (d *decoder) numbers(b *table.Batch, out *cells, into *issue.List) {
 			d.floats(b, c, out, into)
 			return
 		case table.Int:
-			d.ints(c, out)
+			d.ints(b, c, out, into)
 			return
 		case table.Dict:
 			d.dictionary(b, c, out, into)
@@ -56,8 +56,8 @@ func (d *decoder) number(b *table.Batch, i int, text []byte, out *cells, into *i
 	switch fault {
 	case table.NumberOK:
 		out.num[i], out.state[i] = d.canonical(v), check.Present
-		if d.curved {
-			d.finite(b, i, text, out, into)
+		if !finite(out.num[i]) {
+			d.noValue(b, i, string(text), out, into)
 		}
 	case table.NumberEmpty:
 	default:
@@ -65,12 +65,15 @@ func (d *decoder) number(b *table.Batch, i int, text []byte, out *cells, into *i
 	}
 }
 
-// finite reports a conversion that has no result: a slope of a right angle.
-func (d *decoder) finite(b *table.Batch, i int, text []byte, out *cells, into *issue.List) {
-	if v := out.num[i]; math.IsNaN(v) || math.IsInf(v, 0) {
-		out.state[i] = check.Invalid
-		d.fault(b, i, CellNotFinite, string(text), fmt.Sprintf("%s has no value in %s: a slope angle must be below 90 degrees", d.b.Name, d.b.Canonical), into)
-	}
+// finite reports whether v is a number: the difference to itself of an infinity
+// or a NaN is NaN.
+func finite(v float64) bool { return v-v == 0 }
+
+// noValue reports a number that has no counterpart in the canonical unit: a slope
+// of a right angle, or one beyond the range.
+func (d *decoder) noValue(b *table.Batch, i int, text string, out *cells, into *issue.List) {
+	out.num[i], out.state[i] = 0, check.Invalid
+	d.fault(b, i, CellNotFinite, text, fmt.Sprintf("%s has no value in %s: it is too large, or a slope angle of 90 degrees or more", d.b.Name, d.b.Canonical), into)
 }
 
 // unusual decodes a cell that is no plain number: a word for "did not happen", a
@@ -180,14 +183,14 @@ func (d *decoder) floats(b *table.Batch, c *table.Column, out *cells, into *issu
 				}
 			}
 			out.num[i], out.state[i] = d.canonical(v), check.Present
-			if d.curved {
-				d.finite(b, i, fmt.Append(nil, v), out, into)
+			if !finite(out.num[i]) {
+				d.noValue(b, i, fmt.Sprint(v), out, into)
 			}
 		}
 	}
 }
 
-func (d *decoder) ints(c *table.Column, out *cells) {
+func (d *decoder) ints(b *table.Batch, c *table.Column, out *cells, into *issue.List) {
 	missing := d.missingNumbers()
 	for i, v := range c.Int {
 		if c.IsNull(i) {
@@ -198,6 +201,9 @@ func (d *decoder) ints(c *table.Column, out *cells) {
 			continue
 		}
 		out.num[i], out.state[i] = d.canonical(float64(v)), check.Present
+		if !finite(out.num[i]) {
+			d.noValue(b, i, fmt.Sprint(v), out, into)
+		}
 	}
 }
 
@@ -237,8 +243,9 @@ func (d *decoder) dictionary(b *table.Batch, c *table.Column, out *cells, into *
 		p, known := seen[code]
 		if !known {
 			text, state := d.meaning([]byte(c.Words[code]))
-			if v, fault := table.ParseFloat(text, d.comma); state == check.Present && fault == table.NumberOK && !d.curved {
-				p = parsed{d.canonical(v), true}
+			if v, fault := table.ParseFloat(text, d.comma); state == check.Present && fault == table.NumberOK {
+				p.v = d.canonical(v)
+				p.ok = finite(p.v)
 			}
 			seen[code] = p
 		}

@@ -180,7 +180,16 @@ func (d *decoder) putStamp(out *cells, i int, text []byte) (issue.Code, string) 
 		return CellNotAStamp, d.b.Name + " must be a date such as 2031-05-14 or a date and time such as 2031-05-14T10:05:00+01:00"
 	}
 	out.stamp[i] = t
+	if d.zone == nil && withoutOffset(string(text)) {
+		out.local++
+	}
 	return "", ""
+}
+
+// withoutOffset reports whether an ISO 8601 stamp has a time of day and no offset.
+func withoutOffset(stamp string) bool {
+	at := strings.IndexAny(stamp, "T ")
+	return at > 0 && !strings.ContainsAny(stamp[at:], "Zz+-")
 }
 
 // atLine adds the line of the file to a message where lines and rows differ.

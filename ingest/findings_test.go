@@ -34,11 +34,20 @@ func documented(t *testing.T) map[string]string {
 	return out
 }
 
-// declared returns every constant of type issue.Code in the packages below this folder.
+// declared returns every constant of type issue.Code in the packages below this
+// folder and those of the command line.
 func declared(t *testing.T) map[string]string {
 	t.Helper()
 	out := map[string]string{}
-	err := filepath.WalkDir(".", func(p string, e fs.DirEntry, err error) error {
+	for _, root := range []string{".", "../cmd"} {
+		declaredBelow(t, root, out)
+	}
+	return out
+}
+
+func declaredBelow(t *testing.T, root string, out map[string]string) {
+	t.Helper()
+	err := filepath.WalkDir(root, func(p string, e fs.DirEntry, err error) error {
 		if err != nil || e.IsDir() || !strings.HasSuffix(p, ".go") || strings.HasSuffix(p, "_test.go") {
 			return err
 		}
@@ -67,7 +76,6 @@ func declared(t *testing.T) map[string]string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return out
 }
 
 // TestFindingsPage keeps docs/findings.md in step with the code: each code is

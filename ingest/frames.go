@@ -3,6 +3,7 @@ package ingest
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"time"
 
 	"sheetwash/ingest/check"
@@ -37,6 +38,7 @@ type feed struct {
 	bound    *mapping.Bound
 	into     *builder
 	decoders []*decoder
+	local    []int // per decoder: stamps without an offset
 }
 
 // begin opens a new part of the frame for a bound's rows.
@@ -71,6 +73,7 @@ func (b *builder) append(f *feed, rows []int64, cols []cells) {
 	for i, c := range cols {
 		col := b.frame.Column(f.bound.Bindings[i].Name)
 		b.extend(col, first, c, len(rows))
+		f.local[i] += c.local
 		for _, l := range c.later {
 			b.later = append(b.later, waiting{row: first + l.row, column: col.Name, text: l.text, rule: f.decoders[i]})
 		}
@@ -174,6 +177,7 @@ func (s *scanner) scan(ctx context.Context, source table.Table, feeds []*feed) e
 			}
 			f.decoders = append(f.decoders, d)
 		}
+		f.local = make([]int, len(f.decoders))
 		f.into.begin(f)
 	}
 	work := func(b *table.Batch) any {
@@ -204,9 +208,22 @@ func (s *scanner) scan(ctx context.Context, source table.Table, feeds []*feed) e
 	if err := source.Scan(ctx, table.ScanOptions{Workers: s.workers, Want: want}, work, commit); err != nil {
 		return err
 	}
+	s.noteZones(source, feeds)
 	if tooLarge {
 		s.issues.Add(issue.Issue{Code: TableTooLarge, Severity: issue.Error, File: source.File(), Table: feeds[0].bound.Table.Name,
 			Message: "the table has more rows than are allowed: split the dataset, and put logger readings into a table of readings"})
 	}
 	return nil
+}
+
+// noteZones notes the columns whose stamps were taken to be in UTC.
+func (s *scanner) noteZones(source table.Table, feeds []*feed) {
+	for _, f := range feeds {
+		for i, n := range f.local {
+			if n > 0 {
+				s.issues.Add(issue.Issue{Code: StampZone, Severity: issue.Note, File: source.File(), Table: f.bound.Table.Name, Column: f.decoders[i].header(),
+					Message: fmt.Sprintf("%d stamps have no offset from UTC and are taken to be in UTC: add the offset, or timezone in analysis.yaml or mapping.yaml", n)})
+			}
+		}
+	}
 }

@@ -3,6 +3,7 @@ package ingest
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"slices"
@@ -91,7 +92,11 @@ func (r *reading) run(ctx context.Context) error {
 	r.out.Digest = digest
 	if r.issues.Errors() == 0 && r.draft != nil {
 		r.out.NeedsCalibration = check.NeedsCalibration(r.draft)
-		if r.out.Dataset, err = assemble(r.draft, digest); err != nil {
+		r.out.Dataset, err = assemble(r.draft, digest)
+		switch {
+		case errors.Is(err, experiment.ErrInvalid):
+			r.issues.Add(issue.Issue{Code: DatasetInvalid, Severity: issue.Error, Message: err.Error() + ": check the numbers of this row"})
+		case err != nil:
 			return err
 		}
 	}

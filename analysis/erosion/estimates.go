@@ -149,7 +149,7 @@ func rebase(e result.Estimate, f func(float64) (float64, bool)) result.Estimate 
 }
 
 func (l *load) estimate(value, u float64) result.Estimate {
-	low, high := gum.Within(value, u, 0, l.in.Level, gum.NonNegative)
+	low, high := gum.Within(value, u, 0, l.in.Level, gum.NonNegative())
 	e := result.Estimate{Value: quantity.Some(value), U: quantity.Some(u), Low: quantity.Some(low), High: quantity.Some(high),
 		Censored: result.Observed, N: len(l.pools)}
 	e.Flags = append(e.Flags, l.flags...)
@@ -164,7 +164,7 @@ func (l *load) estimate(value, u float64) result.Estimate {
 }
 
 func (l *load) high(value, u float64) float64 {
-	_, high := gum.Within(value, u, 0, l.in.Level, gum.NonNegative)
+	_, high := gum.Within(value, u, 0, l.in.Level, gum.NonNegative())
 	return high
 }
 

@@ -17,7 +17,7 @@ type pool struct {
 	massG, uG  float64           // dry mass, blank deducted
 	stated     quantity.Optional // concentration as stated, g/L; massG then follows
 	blank      bool              // a blank was deducted
-	bottleML   float64           // volume of the row itself, 0: none
+	bottleML   float64           // volume of the row itself, 0: none that could be read
 	// Of the flow in the interval:
 	caughtML, uCaughtML float64
 	conc, uConc         float64 // g/L; valid if caughtML > 0
@@ -63,7 +63,7 @@ func (l *load) readPools() {
 		if !ok && !s.ConcentrationGL.OK {
 			continue
 		}
-		p := pool{start: s.StartMin, end: s.EndMin, massG: m, uG: u, bottleML: s.VolumeML.Or(0)}
+		p := pool{start: s.StartMin, end: s.EndMin, massG: m, uG: u, bottleML: readable(s, in.Errors)}
 		if !ok {
 			p.stated = s.ConcentrationGL
 		} else if l.blanked {
@@ -115,6 +115,15 @@ func (l *load) awaits() bool {
 
 func holdsWater(s *experiment.Sample) bool {
 	return s.VolumeML.V > 0 && s.VolumeML.OK || s.GrossG.OK && s.TareG.OK && s.GrossG.V > s.TareG.V
+}
+
+// readable returns the volume of a row, mL, or 0 where it has none beyond twice
+// its reading error.
+func readable(s *experiment.Sample, errs experiment.ErrorModel) float64 {
+	if v := s.VolumeML; v.OK && v.V > 2*math.Hypot(errs.VolumeRel*v.V, errs.VolumeML) {
+		return v.V
+	}
+	return 0
 }
 
 // dryMass returns the oven-dry sediment of a row, g, with its standard

@@ -84,7 +84,7 @@ func TestLoads(t *testing.T) {
 		{"what is no runoff does not count", input(three, dry(0, 30, 30), leftover, splash), 30, 5, ""},
 		{"a clean dry bottle", input([]erosion.Flow{flow(0, 10, 0), flow(10, 30, 2000)}, dry(0, 10, 0), dry(10, 30, 8)), 8, 4, ""},
 		{"sediment whose water was not read", input([]erosion.Flow{flow(0, 10, 0), flow(10, 30, 2000)}, dry(0, 10, 2), dry(10, 30, 8)), 10, 4, "sediment_without_water"},
-		// A pool that ends inside a bottle: half of its 2 L, 10 g in 2 L caught; then 2 x 10 in 1 + 3 L... each at its mean rate.
+		// The bottle of 2 L gives 1 L to either pool: 10 g are in 2 L, 40 g in 4 L.
 		{"pools that cut a bottle", input(three, dry(0, 15, 10), dry(15, 30, 40)), 50, 50.0 / 6, ""},
 	} {
 		s := erosion.Of(tt.in)
@@ -289,6 +289,43 @@ func TestProperties(t *testing.T) {
 		same("poured", erosion.Of(input(flows, poured...)).Mass.Value.V, sum)
 		rows[0], rows[n-1] = rows[n-1], rows[0]
 		same("order", erosion.Of(input(flows, rows...)).Mass.Value.V, sum)
+	})
+}
+
+// Whatever the rows, numbers are finite, a missing one says why, and nothing panics.
+func TestAnyRows(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var flows []erosion.Flow
+		for i := range rapid.IntRange(0, 8).Draw(t, "flows") {
+			f := flow(float64(4*i), float64(4*i+4), float64(rapid.IntRange(0, 3000).Draw(t, "mL")))
+			f.Collected, f.LowerBound = rapid.Bool().Draw(t, "collected"), rapid.IntRange(0, 9).Draw(t, "lower") == 0
+			flows = append(flows, f)
+		}
+		var rows []experiment.Sample
+		for range rapid.IntRange(0, 8).Draw(t, "rows") {
+			from := rapid.Float64Range(0, 35).Draw(t, "from")
+			s := dry(from, from+rapid.Float64Range(0.1, 20).Draw(t, "length"), rapid.Float64Range(-1, 60).Draw(t, "g"))
+			s.SedimentG.OK = rapid.IntRange(0, 3).Draw(t, "weighed") > 0
+			s.SedimentPending = !s.SedimentG.OK
+			if rapid.IntRange(0, 3).Draw(t, "stated") == 0 {
+				s.ConcentrationGL = quantity.Some(rapid.Float64Range(0, 300).Draw(t, "g/L"))
+			}
+			if rapid.Bool().Draw(t, "water") {
+				s.VolumeML = quantity.Some(rapid.Float64Range(0, 2000).Draw(t, "bottle"))
+			}
+			rows = append(rows, s)
+		}
+		in := input(flows, rows...)
+		in.Metered = rapid.Bool().Draw(t, "metered")
+		s := erosion.Of(in)
+		for _, r := range s.AppendRows(nil, result.PlotRow{Level: 0.95}) {
+			if !r.Value.OK && len(r.Flags) == 0 {
+				t.Fatalf("%s by %s has no value and does not say why", r.Metric, r.Method)
+			}
+			if r.Value.OK && !r.U.OK && r.Method == erosion.MethodSum {
+				t.Fatalf("%s by %s has no uncertainty", r.Metric, r.Method)
+			}
+		}
 	})
 }
 

@@ -85,7 +85,8 @@ func (a *assembly) splitAtOnset() (onset float64, noted bool) {
 
 // lead fills the time from the start of rain to a first bottle that starts later.
 //
-// Flow before a noted onset, and before a dry bottle, is none. A lost row, or
+// Flow before a noted onset, and before a dry bottle, is none; a bottle that starts
+// within twice the error of the two times after the onset was put up at it. A lost row, or
 // room for just one bottle of the same length, says that the first bottle is
 // missing: flow rises through its time from nothing (flag leading_gap). Else
 // the bottle is taken to have been put up when flow began (flag start_assumed).
@@ -97,7 +98,8 @@ func (a *assembly) lead(onset float64, noted bool) {
 	var words result.Flags
 	a.h.missing(&words, 0, b.start)
 	switch {
-	case !b.wet || noted && onset >= b.start-sameMin:
+	case !b.wet || noted && onset >= b.start-2*math.Hypot(a.h.errs.OnsetMin, a.h.errs.BottleChange)-sameMin,
+		!noted && b.start <= a.h.slackMin():
 		a.noFlow(0, b.start)
 	case noted:
 		a.noFlow(0, onset)
@@ -131,7 +133,9 @@ func (a *assembly) noFlow(from, to float64) {
 	}
 }
 
-// bridge interpolates between the rates of two bottles; -1 stands for no flow.
+// bridge interpolates between the rates of two bottles; -1 stands for no flow. A
+// gap no longer than the error of its times is filled as well, but flagged
+// bottle_change in its own row only.
 func (a *assembly) bridge(before, after int, from, to float64, word string) {
 	g := to - from
 	var rb, ra, ub, ua float64
@@ -147,14 +151,18 @@ func (a *assembly) bridge(before, after int, from, to float64, word string) {
 	ra, ua = lend(after)
 	spread := g * math.Abs(ra-rb) / math.Sqrt(12)
 	a.squares += spread * spread
-	iv := Interval{StartMin: from, EndMin: to, VolumeML: g * (rb + ra) / 2, Kind: Interpolated, Sample: -1, Flags: result.Flags{"gap", "interpolated"}}
+	iv := Interval{StartMin: from, EndMin: to, VolumeML: g * (rb + ra) / 2, Kind: Interpolated, Sample: -1}
 	iv.UVolumeML = math.Hypot(spread, g/2*math.Hypot(ub, ua))
 	iv.RateMMH, iv.URateMMH = a.h.rateMMH(iv.VolumeML, g), a.h.rateMMH(iv.UVolumeML, g)
-	iv.Flags.Add(word)
-	a.h.missing(&iv.Flags, from, to)
 	a.h.InterpolatedML += iv.VolumeML
+	if g <= a.h.slackMin() {
+		iv.Flags.Add("bottle_change")
+	} else {
+		iv.Flags.Add("gap", "interpolated", word)
+		a.h.missing(&iv.Flags, from, to)
+		a.h.Flags.Add(iv.Flags...)
+	}
 	a.h.Intervals = append(a.h.Intervals, iv)
-	a.h.Flags.Add(iv.Flags...)
 }
 
 // add appends the interval of bottle i.
@@ -186,7 +194,7 @@ func (a *assembly) trail() {
 	n := len(a.bottles) - 1
 	b := &a.bottles[n]
 	end := b.end
-	if g := h.rain.DurationMin - end; g > sameMin {
+	if g := h.rain.DurationMin - end; g > h.slackMin() {
 		if h.Stream == experiment.Runoff {
 			a.hold(n, g)
 			end = h.rain.DurationMin

@@ -1,6 +1,8 @@
 package hydrograph
 
 import (
+	"math"
+
 	"sheetwash/analysis/experiment"
 	"sheetwash/analysis/result"
 )
@@ -146,6 +148,14 @@ func of(stream experiment.Stream, run *experiment.Run, plot *experiment.Plot, ra
 func (h *Hydrograph) rateMMH(volumeML, minutes float64) float64 {
 	return 0.06 * volumeML / (h.AreaM2 * minutes)
 }
+
+// slackMin is the difference below which two noted times may be the same, min:
+// twice the standard uncertainty of the difference of two bottle changes.
+func (h *Hydrograph) slackMin() float64 { return 2*math.Sqrt2*h.errs.BottleChange + sameMin }
+
+// withinRain reports whether an interval ends by the end of rain, but for the
+// error of a noted time.
+func (h *Hydrograph) withinRain(iv *Interval) bool { return iv.EndMin <= h.rain.DurationMin+h.slackMin() }
 
 // depthMM turns a volume into a depth over the plot.
 func (h *Hydrograph) depthMM(volumeML float64) float64 { return volumeML / (1000 * h.AreaM2) }

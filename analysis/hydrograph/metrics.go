@@ -41,7 +41,7 @@ func (h *Hydrograph) Depth() result.Estimate {
 	}
 	q := h.depthMM(h.VolumeML)
 	u := gum.Combined(h.depthMM(h.UVolumeML), q*h.UAreaRel)
-	e := h.estimate(q, u, 0, gum.NonNegative)
+	e := h.estimate(q, u, 0, gum.NonNegative())
 	h.finish(&e)
 	return e
 }
@@ -57,14 +57,14 @@ func (h *Hydrograph) finish(e *result.Estimate) {
 		e.Censored, e.High = result.Right, quantity.None()
 	}
 	e.Flags = append(e.Flags, h.Flags...)
-	if h.VolumeML > 0 {
+	if h.VolumeML > 0 && h.Flags.Has("gap") {
 		e.Flags.Add(share("interpolated_share", h.InterpolatedML/h.VolumeML), share("held_share", h.HeldML/h.VolumeML))
 	}
 }
 
 // share writes a share as a flag, to three digits; "" for none.
 func share(word string, part float64) string {
-	if part <= 0 {
+	if part < 0.0005 {
 		return ""
 	}
 	return word + "=" + strconv.FormatFloat(part, 'f', 3, 64)
@@ -93,7 +93,7 @@ func (h *Hydrograph) Coefficient() result.Estimate {
 	c := q / p
 	shared, own := c*h.rain.UDepthShared/p, c*h.rain.UDepth/p
 	u := gum.Combined(h.depthMM(h.UVolumeML)/p, c*h.UAreaRel, own, shared)
-	e := h.estimate(c, u, gum.EffectiveDF(u, own, h.rain.DF), gum.Share)
+	e := h.estimate(c, u, gum.EffectiveDF(u, own, h.rain.DF), gum.Share())
 	e.UShared = quantity.Some(shared)
 	h.finish(&e)
 	if c > 1 {
@@ -117,7 +117,7 @@ func (h *Hydrograph) InfiltrationDepth() result.Estimate {
 	q := h.depthMM(h.VolumeML)
 	f := h.rain.DepthMM - q
 	u := gum.Combined(h.depthMM(h.UVolumeML), q*h.UAreaRel, h.rain.UDepth, h.rain.UDepthShared)
-	e := h.estimate(f, u, gum.EffectiveDF(u, h.rain.UDepth, h.rain.DF), gum.Unbounded)
+	e := h.estimate(f, u, gum.EffectiveDF(u, h.rain.UDepth, h.rain.DF), gum.Unbounded())
 	e.UShared = quantity.Some(h.rain.UDepthShared)
 	h.finish(&e)
 	if h.LowerBound {
@@ -143,12 +143,11 @@ func (h *Hydrograph) FinalRate() result.Estimate {
 	if h.Status == Dry && !h.FromReadings {
 		return h.zeroRate()
 	}
-	end := h.rain.DurationMin + sameMin
 	var from, minutes, volume, squares float64
 	n, lower := 0, false
 	for i := len(h.Intervals) - 1; i >= 0; i-- {
 		iv := &h.Intervals[i]
-		if iv.Kind != Measured || iv.EndMin > end {
+		if iv.Kind != Measured || !h.withinRain(iv) {
 			continue
 		}
 		if n == 0 {
@@ -166,8 +165,11 @@ func (h *Hydrograph) FinalRate() result.Estimate {
 		return missing("no_interval_by_rain_end")
 	}
 	q := volume / minutes
-	e := h.estimate(q, gum.Combined(math.Sqrt(squares)/minutes, q*h.UAreaRel), 0, gum.NonNegative)
+	e := h.estimate(q, gum.Combined(math.Sqrt(squares)/minutes, q*h.UAreaRel), 0, gum.NonNegative())
 	e.N = n
+	if h.Status == Dry {
+		e.Flags.Add("no_runoff")
+	}
 	h.bound(&e, lower)
 	if h.Flags.Has("collection_ended_early") {
 		e.Flags.Add("collection_ended_early")
@@ -201,7 +203,7 @@ func (h *Hydrograph) PeakRate() result.Estimate {
 	if peak == nil {
 		return missing("intervals_too_short")
 	}
-	e := h.estimate(peak.RateMMH, gum.Combined(peak.URateMMH, peak.RateMMH*h.UAreaRel), 0, gum.NonNegative)
+	e := h.estimate(peak.RateMMH, gum.Combined(peak.URateMMH, peak.RateMMH*h.UAreaRel), 0, gum.NonNegative())
 	e.N = 1
 	h.bound(&e, lower)
 	e.Flags.Add("interval_min=" + strconv.FormatFloat(math.Round(peak.Minutes()*1000)/1000, 'f', -1, 64))
@@ -210,7 +212,7 @@ func (h *Hydrograph) PeakRate() result.Estimate {
 
 // zeroRate is the rate of a plot that never ran off.
 func (h *Hydrograph) zeroRate() result.Estimate {
-	e := h.estimate(0, 0, 0, gum.NonNegative)
+	e := h.estimate(0, 0, 0, gum.NonNegative())
 	e.N = h.NMeasured
 	e.Flags.Add("no_runoff")
 	return e

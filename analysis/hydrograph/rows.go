@@ -45,7 +45,8 @@ func appendRow(dst []result.PlotRow, base *result.PlotRow, m result.Metric, meth
 //
 // The depth adds up from the start of rain. Infiltration is intensity minus
 // runoff rate, for intervals of runoff that end by the end of rain; it holds
-// what goes into storage on the surface.
+// what goes into storage on the surface. Below zero it keeps its sign (flag
+// negative_infiltration): release of storage, or an error.
 func (h *Hydrograph) AppendIntervals(dst []result.HydrographRow, dataset, run, plot string, concentration []quantity.Optional) []result.HydrographRow {
 	dst = slices.Grow(dst, len(h.Intervals))
 	stream := h.Stream.String()
@@ -56,19 +57,19 @@ func (h *Hydrograph) AppendIntervals(dst []result.HydrographRow, dataset, run, p
 		row := result.HydrographRow{Dataset: dataset, Run: run, Plot: plot, Stream: stream, StartMin: iv.StartMin, EndMin: iv.EndMin,
 			VolumeML: quantity.Some(iv.VolumeML), RateMMH: quantity.Some(iv.RateMMH), URateMMH: quantity.Some(iv.URateMMH),
 			CumulativeMM: quantity.Some(h.depthMM(volume)), IntensityMMH: quantity.Some(h.rain.Between(iv.StartMin, iv.EndMin)), Flag: slices.Clip(iv.Flags)}
-		if iv.EndMin <= h.rain.DurationMin+sameMin && stream == "runoff" {
-			row.InfiltrationMMH = quantity.Some(row.IntensityMMH.V - iv.RateMMH)
+		if h.withinRain(iv) && stream == "runoff" {
+			row.InfiltrationMMH = quantity.Some(h.rain.Between(iv.StartMin, min(iv.EndMin, h.rain.DurationMin)) - iv.RateMMH)
+			if row.InfiltrationMMH.V < 0 {
+				row.Flag.Add("negative_infiltration")
+			}
 		}
 		if i < len(concentration) {
 			row.ConcentrationGL = concentration[i]
 		}
 		if iv.Kind == NoFlow && len(iv.Flags) == 0 {
-			row.Flag = noFlow
+			row.Flag = result.Flags{"no_flow"}
 		}
 		dst = append(dst, row)
 	}
 	return dst
 }
-
-// noFlow is the flag of intervals before the onset.
-var noFlow = result.Flags{"no_flow"}

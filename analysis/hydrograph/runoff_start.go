@@ -1,8 +1,6 @@
 package hydrograph
 
 import (
-	"math"
-
 	"sheetwash/analysis/experiment"
 	"sheetwash/analysis/internal/gum"
 	"sheetwash/analysis/quantity"
@@ -64,7 +62,7 @@ func (h *Hydrograph) observed() result.Estimate {
 	case h.plot.OnsetMin > end+sameMin:
 		return censored(end, 1, "onset_after_rain")
 	}
-	e := h.estimate(h.plot.OnsetMin, h.errs.OnsetMin, 0, gum.NonNegative)
+	e := h.estimate(h.plot.OnsetMin, h.errs.OnsetMin, 0, gum.NonNegative())
 	e.N = 1
 	if h.Flags.Has("water_before_onset") {
 		e.Flags.Add("water_before_onset")
@@ -88,7 +86,7 @@ func (h *Hydrograph) firstBottle() result.Estimate {
 	switch {
 	case f.bottles == 0:
 		return missing("no_bottles")
-	case f.wet && f.startMin >= end-sameMin:
+	case f.wet && f.startMin >= end-h.slackMin():
 		return censored(end, f.bottles, "no_runoff", "runoff_after_rain")
 	case f.wet && h.Flags.Has("start_assumed"):
 		e := between(f.lowMin, f.highMin, (f.startMin+f.highMin)/2, f.bottles)
@@ -96,7 +94,7 @@ func (h *Hydrograph) firstBottle() result.Estimate {
 		return e
 	case f.wet:
 		return between(f.lowMin, f.highMin, (f.lowMin+f.highMin)/2, f.bottles)
-	case f.dryEndMin < end-sameMin:
+	case f.dryEndMin < end-h.slackMin():
 		return censored(f.dryEndMin, f.bottles, "no_runoff", "collection_ended_early")
 	}
 	return censored(end, f.bottles, "no_runoff")
@@ -124,7 +122,7 @@ func (h *Hydrograph) threshold() result.Estimate {
 		if iv.RateMMH < limit {
 			continue
 		}
-		if iv.StartMin >= h.rain.DurationMin-sameMin {
+		if iv.StartMin >= h.rain.DurationMin-h.slackMin() {
 			break
 		}
 		return h.crossing(i, limit)
@@ -188,21 +186,23 @@ func stays(points []ratePoint, limit, windowMin float64) bool {
 	return true
 }
 
-// backExtrapolated is the intercept of the rising limb with zero flow.
+// backExtrapolated is the intercept of the rising limb of the running total: the
+// line through it at both ends of the second interval that flowed, carried back
+// to zero.
 //
-//	q = b (t - t0),  t0 = T - Q / b
+//	t0 = t1 - V(t1) / r2,  u(t0)^2 = u(t1)^2 + (u(V) / r2)^2 + (V u(r2) / r2^2)^2
 //
-// by weighted least squares over the mean rates at the middles of the measured
-// intervals from the first that flowed throughout up to the first that reaches
-// 80 % of the largest rate; b is the slope, T and Q the weighted means. A first
-// bottle that began before flow did is diluted and left out. Of the error of t0,
-//
-//	u(t0)^2 = u(Q)^2 / b^2 + (Q u(b) / b^2)^2
-//
-// widened by sqrt(chi2 / df) where the points scatter more. With fewer than two
-// such intervals, or a limb that does not rise, it has no value (flag
-// rising_limb_too_short).
-// Source: linear regression; [GUM2008] 5.1.2.
+// t1 is the start of that interval, V(t1) what ran off until then in mL, r2 its
+// rate in mL/min. Where flow sets in at once this is the onset, however long the
+// first bottle had been waiting; where it rises slowly it is late, by no more
+// than two thirds of a bottle. The line through the rates themselves is not
+// used: bottles of small plots are longer than the rise, and it runs along the
+// plateau to a time before the rain.
+// Readings count from the threshold on. With fewer than two such intervals by the
+// end of rain it has no value (flag rising_limb_too_short), nor where the line
+// comes down before flow began by more than twice its error, because the rate fell
+// from the first to the second (flag no_rising_limb).
+// Source: tangent of the running total; [GUM2008] 5.1.2.
 func (h *Hydrograph) backExtrapolated() result.Estimate {
 	switch h.Status {
 	case NoData:
@@ -210,87 +210,42 @@ func (h *Hydrograph) backExtrapolated() result.Estimate {
 	case Dry:
 		return censored(h.rain.DurationMin, h.NMeasured, "no_runoff")
 	}
-	limb := h.risingLimb()
-	if len(limb) < 2 {
+	first, second, before := h.risingLimb()
+	if second == nil {
 		return missing("rising_limb_too_short")
 	}
-	var sw, st, sq float64
-	for _, iv := range limb {
-		w := weight(iv)
-		sw, st, sq = sw+w, st+w*(iv.StartMin+iv.EndMin)/2, sq+w*iv.RateMMH
+	d := second.Minutes()
+	rate := second.VolumeML / d
+	back := before / rate
+	uRate := rate * second.URateMMH / second.RateMMH
+	u := gum.Combined(h.errs.BottleChange, first.UVolumeML/rate, back*uRate/rate)
+	t0 := second.StartMin - back
+	if t0 < first.StartMin-2*u-sameMin {
+		return missing("no_rising_limb")
 	}
-	t, q := st/sw, sq/sw
-	var sxx, sxy float64
-	for _, iv := range limb {
-		w, d := weight(iv), (iv.StartMin+iv.EndMin)/2-t
-		sxx, sxy = sxx+w*d*d, sxy+w*d*(iv.RateMMH-q)
-	}
-	b := sxy / sxx
-	if !(b > 0) {
-		return missing("rising_limb_too_short")
-	}
-	var chi2 float64
-	for _, iv := range limb {
-		r := iv.RateMMH - q - b*((iv.StartMin+iv.EndMin)/2-t)
-		chi2 += weight(iv) * r * r
-	}
-	df := float64(len(limb) - 2)
-	widen := 1.0
-	if df > 0 {
-		widen = math.Sqrt(max(1, chi2/df))
-	}
-	u := widen * math.Hypot(1/math.Sqrt(sw)/b, q/math.Sqrt(sxx)/(b*b))
-	e := h.estimate(t-q/b, u, df*boolTo01(widen > 1), gum.NonNegative)
-	e.N = len(limb)
-	switch f := h.first; {
-	case e.Value.V < 0:
-		e.Flags.Add("before_rain")
-	case f.wet && e.Value.V < f.lowMin-sameMin:
-		e.Flags.Add("before_last_dry_bottle")
-	case f.wet && e.Value.V > f.highMin+sameMin:
-		e.Flags.Add("after_first_bottle")
-	}
+	e := h.estimate(t0, u, 0, gum.NonNegative())
+	e.N = 2
 	return e
 }
 
-func boolTo01(b bool) float64 {
-	if b {
-		return 1
-	}
-	return 0
-}
-
-func weight(iv *Interval) float64 { return 1 / max(iv.URateMMH*iv.URateMMH, 1e-12) }
-
-// risingLimb returns the measured intervals of the rising limb.
-func (h *Hydrograph) risingLimb() []*Interval {
-	var peak float64
-	for i := range h.Intervals {
-		if iv := &h.Intervals[i]; iv.Kind == Measured && iv.EndMin <= h.rain.DurationMin+sameMin {
-			peak = max(peak, iv.RateMMH)
-		}
-	}
-	var limb []*Interval
-	diluted := !h.FromReadings && h.plot.Onset != experiment.OnsetNoted
+// risingLimb returns the first two measured intervals that flowed, by the end of
+// rain, and the volume that ran off before the second, mL.
+func (h *Hydrograph) risingLimb() (first, second *Interval, beforeML float64) {
 	least := 0.0
 	if h.FromReadings {
 		least = h.set.ThresholdShare * h.rain.IntensityMMH
 	}
 	for i := range h.Intervals {
 		iv := &h.Intervals[i]
-		if iv.Kind != Measured || iv.RateMMH <= least {
-			continue
+		if iv.Kind == Measured && iv.RateMMH > least && h.withinRain(iv) {
+			if first != nil {
+				return first, iv, beforeML
+			}
+			first = iv
 		}
-		if diluted {
-			diluted = false
-			continue
-		}
-		limb = append(limb, iv)
-		if iv.RateMMH >= 0.8*peak {
-			break
-		}
+		beforeML += iv.VolumeML
 	}
-	return limb
+	return nil, nil, 0
 }
 
 // TimeToPonding returns the observed time from the start of rain to standing
@@ -299,7 +254,7 @@ func (h *Hydrograph) TimeToPonding() result.Estimate {
 	if !h.plot.PondingMin.OK {
 		return missing("not_noted")
 	}
-	e := h.estimate(h.plot.PondingMin.V, h.errs.OnsetMin, 0, gum.NonNegative)
+	e := h.estimate(h.plot.PondingMin.V, h.errs.OnsetMin, 0, gum.NonNegative())
 	e.N = 1
 	return e
 }

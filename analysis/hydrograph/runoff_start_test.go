@@ -43,8 +43,11 @@ func TestTimeToRunoff(t *testing.T) {
 		{"the threshold of 5 %", plotOf(rising()...), hydrograph.MethodThreshold, false, want{11.25, 10, 15, result.Interval, ""}},
 		// after a split at 12 min the bottle runs at 10 mm/h: from 0 at 12 to 10 at 13.5
 		{"the threshold after a noted onset", noted, hydrograph.MethodThreshold, false, want{12.45, 12, 15, result.Interval, ""}},
-		// the diluted bottle left out: 30 at 17.5 and 54 at 22.5 min: 4.8 mm/h per min
-		{"the rising limb", plotOf(rising()...), hydrograph.MethodBackExtrapolated, false, want{11.25, no, no, result.Observed, ""}},
+		// 500 mL by 15 min at the 500 mL/min of the next bottle: one minute
+		{"the running total carried back", plotOf(rising()...), hydrograph.MethodBackExtrapolated, false, want{14, no, no, result.Observed, ""}},
+		{"the onset noted does not move it", noted, hydrograph.MethodBackExtrapolated, false, want{14, no, no, result.Observed, ""}},
+		// 4000 mL by 10 min at 100 mL/min would have begun before the rain
+		{"a rate that falls", plotOf(bottle(0, 10, 4000), bottle(10, 30, 2000)), hydrograph.MethodBackExtrapolated, false, want{no, no, no, "", "no_rising_limb"}},
 		{"one bottle is no limb", plotOf(bottle(0, 10, 0), bottle(10, 30, 100)), hydrograph.MethodBackExtrapolated, false, want{no, no, no, "", "rising_limb_too_short"}},
 		{"none by the end of rain", none, hydrograph.MethodObserved, true, want{30, 30, no, result.Right, "no_runoff"}},
 		{"and no bottles", none, hydrograph.MethodFirstBottle, false, want{no, no, no, "", "no_bottles"}},
@@ -77,17 +80,17 @@ func TestTimeToRunoff(t *testing.T) {
 	}
 }
 
-// Onset at 8 min and a rate that rises by 6 mm/h per min to 48 mm/h at 16 min:
-// bottles from the onset on give the line exactly, so the intercept is 8 min.
+// Flow of 300 mL/min set in at 8 min under a bottle that had been waiting since 5:
+// 600 mL by 10 min, then 1500 in 5 min. u: 1 s of the watch; sqrt(3^2 + 2^2) mL at
+// 300 mL/min are 0.0120185 min; the next rate has sqrt(7.5^2 + 2^2) mL of 1500 and
+// sqrt(2) s of 300, 0.0070000 of it in all, and carries back 2 min: 0.0140000.
 func TestBackExtrapolation(t *testing.T) {
-	ml := func(mmh float64) float64 { return mmh * 2 / 0.06 }
-	p := plotOf(bottle(0, 8, 0), bottle(8, 10, ml(6)), bottle(10, 12, ml(18)), bottle(12, 14, ml(30)), bottle(14, 16, ml(42)), bottle(16, 30, 48*14/0.06))
-	p.Onset, p.OnsetMin = experiment.OnsetNoted, 8
-	h := runoff(p, def)
+	h := runoff(plotOf(bottle(0, 5, 0), bottle(5, 10, 600), bottle(10, 15, 1500), bottle(15, 30, 4500)), def)
 	e := h.TimeToRunoff(hydrograph.MethodBackExtrapolated)
 	near(t, "intercept", e.Value.V, 8, 1e-9)
-	if e.N != 4 || !(e.U.V > 0 && e.U.V < 0.5) {
-		t.Errorf("limb %+v", e)
+	near(t, "u", e.U.V, math.Sqrt(1.0/3600+0.0120185*0.0120185+0.0140000*0.0140000), 1e-6)
+	if e.N != 2 {
+		t.Errorf("limb of %d", e.N)
 	}
 }
 

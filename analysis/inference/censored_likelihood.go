@@ -6,20 +6,30 @@ import "math"
 // and beta = 1/sigma, in which its logarithm is concave. The sample is shifted
 // and scaled to unit range before.
 type censoredFit struct {
-	y             []Bounds
+	n, mean, ss   float64        // observed values: how many, their mean, squares about it
+	bounds        []countedBound // the others
 	centre, scale float64
 	alpha, beta   float64 // at the maximum
 	top           float64 // ln L there
+}
+
+// countedBound is a bound that several values in a row have.
+type countedBound struct {
+	Bounds
+	n float64
 }
 
 // minSigma is the sigma, as a share of the range of the sample, below which a
 // likelihood is taken to grow without end: all observed values coincide.
 const minSigma = 1e-7
 
-// newCensoredFit returns false where all finite bounds coincide.
+// newCensoredFit returns false where one value would agree with all bounds, so
+// that the likelihood is largest for a sigma of zero.
 func newCensoredFit(y []Bounds) (*censoredFit, bool) {
 	lo, hi := math.Inf(1), math.Inf(-1)
+	least, most := math.Inf(-1), math.Inf(1) // that agree with all
 	for _, b := range y {
+		least, most = max(least, b.Low), min(most, b.High)
 		for _, v := range [2]float64{b.Low, b.High} {
 			if !math.IsInf(v, 0) {
 				lo, hi = min(lo, v), max(hi, v)
@@ -27,26 +37,34 @@ func newCensoredFit(y []Bounds) (*censoredFit, bool) {
 		}
 	}
 	f := &censoredFit{centre: lo + (hi-lo)/2, scale: hi - lo}
-	if !spread(f.centre, f.scale) {
+	if least <= most || !spread(f.centre, f.scale) {
 		return nil, false
 	}
-	var m, n, ss float64
+	var observed, start []float64
 	for _, b := range y {
 		s := Bounds{(b.Low - f.centre) / f.scale, (b.High - f.centre) / f.scale}
-		f.y = append(f.y, s)
-		x := s.Low
 		switch {
+		case s.Observed():
+			observed = append(observed, s.Low)
+			start = append(start, s.Low)
+			continue
 		case s.closed():
-			x = (s.Low + s.High) / 2
-		case math.IsInf(x, -1):
-			x = s.High
+			start = append(start, (s.Low+s.High)/2)
+		case math.IsInf(s.Low, -1):
+			start = append(start, s.High)
+		default:
+			start = append(start, s.Low)
 		}
-		n++
-		d := x - m
-		m += d / n
-		ss += d * (x - m)
+		if k := len(f.bounds) - 1; k >= 0 && f.bounds[k].Bounds == s {
+			f.bounds[k].n++
+		} else {
+			f.bounds = append(f.bounds, countedBound{s, 1})
+		}
 	}
-	f.beta = 1 / max(math.Sqrt(ss/n), 1e-3)
+	f.n = float64(len(observed))
+	f.mean, f.ss = moments(observed)
+	m, ss := moments(start)
+	f.beta = 1 / max(math.Sqrt(ss/float64(len(start))), 1e-3)
 	f.alpha = m * f.beta
 	return f, true
 }
@@ -57,38 +75,44 @@ type slopes struct{ l, a, b, aa, ab, bb float64 }
 // likelihood evaluates ln L and its derivatives after a shift of the sample by -mu.
 func (f *censoredFit) likelihood(alpha, beta, mu float64) slopes {
 	var s slopes
-	for _, o := range f.y {
+	if f.n > 0 {
+		// sums of z = beta y - alpha and its products over the observed values
+		d := f.mean - mu
+		z, yy := beta*d-alpha, f.ss+f.n*d*d
+		s.add(f.n, math.Log(beta)-z*z/2-beta*beta*f.ss/(2*f.n), z, 1/beta-(beta*yy/f.n-alpha*d), -1, d, -1/(beta*beta)-yy/f.n)
+	}
+	for _, o := range f.bounds {
 		lo, hi := o.Low-mu, o.High-mu
 		switch {
-		case o.Observed():
-			z := beta*lo - alpha
-			s.add(math.Log(beta)-z*z/2, z, 1/beta-z*lo, -1, lo, -1/(beta*beta)-lo*lo)
 		case math.IsInf(hi, 1):
-			q, h := upperTail(beta*lo - alpha)
-			w := -h * (h - (beta*lo - alpha))
-			s.add(q, h, -h*lo, w, -w*lo, w*lo*lo)
+			z := beta*lo - alpha
+			q, h := upperTail(z)
+			w := -h * (h - z)
+			s.add(o.n, q, h, -h*lo, w, -w*lo, w*lo*lo)
 		case math.IsInf(lo, -1):
-			q, h := upperTail(alpha - beta*hi)
-			w := -h * (h - (alpha - beta*hi))
-			s.add(q, -h, h*hi, w, -w*hi, w*hi*hi)
+			z := alpha - beta*hi
+			q, h := upperTail(z)
+			w := -h * (h - z)
+			s.add(o.n, q, -h, h*hi, w, -w*hi, w*hi*hi)
 		default:
-			s.between(lo, hi, alpha, beta)
+			s.between(o.n, lo, hi, alpha, beta)
 		}
 	}
 	return s
 }
 
-func (s *slopes) add(l, a, b, aa, ab, bb float64) {
-	s.l += l
-	s.a += a
-	s.b += b
-	s.aa += aa
-	s.ab += ab
-	s.bb += bb
+// add adds n times a value's part.
+func (s *slopes) add(n, l, a, b, aa, ab, bb float64) {
+	s.l += n * l
+	s.a += n * a
+	s.b += n * b
+	s.aa += n * aa
+	s.ab += n * ab
+	s.bb += n * bb
 }
 
-// between adds a value known to lie between lo and hi.
-func (s *slopes) between(lo, hi, alpha, beta float64) {
+// between adds n values known to lie between lo and hi.
+func (s *slopes) between(n, lo, hi, alpha, beta float64) {
 	za, zb := beta*lo-alpha, beta*hi-alpha
 	var p float64
 	if za > 0 {
@@ -101,10 +125,10 @@ func (s *slopes) between(lo, hi, alpha, beta float64) {
 		return
 	}
 	fa, fb := density(za)/p, density(zb)/p
-	n, m := fb-fa, hi*fb-lo*fa
-	s.add(math.Log(p), -n, m,
-		-(zb*fb-za*fa)-n*n,
-		(hi*zb*fb-lo*za*fa)+n*m,
+	d, m := fb-fa, hi*fb-lo*fa
+	s.add(n, math.Log(p), -d, m,
+		-(zb*fb-za*fa)-d*d,
+		(hi*zb*fb-lo*za*fa)+d*m,
 		-(hi*hi*zb*fb-lo*lo*za*fa)-m*m)
 }
 
@@ -132,7 +156,7 @@ func (f *censoredFit) maximise() bool {
 		}
 		da, db := (s.ab*s.b-s.bb*s.a)/det, (s.ab*s.a-s.aa*s.b)/det
 		gain := s.a*da + s.b*db // twice the rise that the quadratic promises
-		if gain < 1e-20*float64(len(f.y)) || b > 2/minSigma {
+		if gain < 1e-18 || b > 2/minSigma {
 			break
 		}
 		ok := false

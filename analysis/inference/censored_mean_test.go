@@ -1,7 +1,9 @@
 package inference
 
 import (
+	"encoding/json"
 	"math"
+	"os"
 	"testing"
 )
 
@@ -28,5 +30,59 @@ func TestCensoredMeanWithoutCensoringIsStudents(t *testing.T) {
 				break
 			}
 		}
+	}
+}
+
+// The one-sample log-normal fits of survreg (survival 3.5-3) among the reference
+// cases: location, scale and tolerance are theirs.
+func TestCensoredGeometricMeanAgainstSurvreg(t *testing.T) {
+	b, err := os.ReadFile("../../testdata/reference/statistics/censored.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var cases []struct {
+		ID, Method string
+		Input      struct {
+			Time, Event []float64
+			Group       []string
+		}
+		Options  struct{ Dist string }
+		Expected struct {
+			Coef  []float64
+			Scale float64
+		}
+		Tolerance struct{ Rel float64 }
+	}
+	if err := json.Unmarshal(b, &cases); err != nil {
+		t.Fatal(err)
+	}
+	n := 0
+	for _, c := range cases {
+		if c.Method != "aft" || c.Options.Dist != "lognormal" || len(c.Input.Group) > 0 {
+			continue
+		}
+		n++
+		y := make([]Bounds, len(c.Input.Time))
+		for i, v := range c.Input.Time {
+			y[i] = Bounds{v, v}
+			if c.Input.Event[i] == 0 {
+				y[i].High = math.Inf(1)
+			}
+		}
+		r, err := CensoredGeometricMean(y, 0.95)
+		if err != nil {
+			t.Fatal(err)
+		}
+		k := float64(len(y))
+		scale := r.SD.V * math.Sqrt((k-1)/k)
+		if math.Abs(math.Log(r.Value.V)/c.Expected.Coef[0]-1) > c.Tolerance.Rel || math.Abs(scale/c.Expected.Scale-1) > c.Tolerance.Rel {
+			t.Errorf("%s: location %v, scale %v, want %v, %v", c.ID, math.Log(r.Value.V), scale, c.Expected.Coef[0], c.Expected.Scale)
+		}
+		if !(r.Low.V < r.Value.V && r.Value.V < r.High.V) {
+			t.Errorf("%s: %+v", c.ID, r)
+		}
+	}
+	if n == 0 {
+		t.Error("no case")
 	}
 }

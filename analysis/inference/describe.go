@@ -78,7 +78,7 @@ func SD(y []float64) (quantity.Optional, error) {
 // moments returns the mean and the sum of squared deviations from it.
 //
 // The mean is that of montanaflynn/stats, corrected by the mean of the
-// residuals; the sum of squares is the corrected two-pass algorithm, eq. 1.7 of
+// residuals; the sum of squares is the corrected two-pass algorithm of
 // Chan, Golub & LeVeque (1983), The American Statistician 37:242-247, whose error
 // does not grow with the ratio of mean to spread.
 func moments(y []float64) (mean, ss float64) {

@@ -53,9 +53,9 @@ const (
 //	mover:         exp of m + s2/2 with limits recovered from those of m and s2
 //
 // m and s2 are mean and variance (n-1) of ln y.
-// Source: Land (1971), Technometrics 13:187-190, for Cox's method; Olsson (2005), Journal of
-// Statistics Education 13(1), for the modified one; Zou, Huo & Taleban (2009),
-// Environmetrics 20:172-180, for MOVER.
+// Source: Land (1972), Technometrics 14:145-158, for Cox's method; Olsson (2005),
+// Journal of Statistics Education 13(1), for the modified one; Zou, Huo &
+// Taleban (2009), Environmetrics 20:172-180, for MOVER.
 // Errors: ErrInput for values that are not positive or an unknown variant.
 func LognormalMean(y []float64, level float64, variant LognormalVariant) (Interval, error) {
 	if err := checkPositive("y", y); err != nil {

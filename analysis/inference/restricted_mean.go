@@ -15,8 +15,8 @@ import (
 //	interval: logit(mu/tau) ± t(m-1) SE sqrt(m/(m-1)) / (tau p (1-p)),  p = mu/tau
 //
 // m counts the units followed to tau or to their event. SE is the large-sample
-// one; the factor m/(m-1) is that of Kaplan & Meier (1958), section 6, with units
-// followed in place of events, and makes SE that of the sample min(time, tau)
+// one; the factor m/(m-1) is that of Kaplan & Meier (1958) with units followed in
+// place of events, and makes SE that of the sample min(time, tau)
 // where nothing is censored before tau. On the logit scale the limits stay
 // within 0 and tau and keep their coverage where few units had the event; on
 // the natural scale they miss too often (measured in docs/methods/inference.md).

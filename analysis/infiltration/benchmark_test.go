@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"sheetwash/analysis/infiltration"
+	"sheetwash/analysis/simulate"
 )
 
 // BenchmarkSteady measures one plot of 6 to 30 bottles, both methods.
@@ -12,7 +13,7 @@ func BenchmarkSteady(b *testing.B) {
 	r := rand.New(rand.NewPCG(7, 7))
 	var inputs []infiltration.Input
 	for len(inputs) < 200 {
-		if d := makeDraw(r, 0.03); d.in.RanOff {
+		if d := newDraw(r, conditions{simulate.FieldInstruments(), 0.03}); d.in.RanOff {
 			inputs = append(inputs, d.in)
 		}
 	}

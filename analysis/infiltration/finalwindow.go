@@ -16,8 +16,7 @@ const (
 	windowLeast = 3
 )
 
-// finalWindow returns the mean of f over the final window and where the window
-// starts.
+// finalWindow returns the mean of f over the final window.
 //
 // Steadiness is shown by an equivalence test (two one-sided tests, Schuirmann
 // 1987, J. Pharmacokin. Biopharm. 15:657-680): a line is fitted to the window
@@ -28,45 +27,47 @@ const (
 // by sqrt(chi2/df). Half of the drift that the data do not exclude is part of
 // the interval on its side, since the end of rain lies half a window from the
 // middle.
-func (in *Input) finalWindow(u *usable) (result.Estimate, float64) {
+func (in *Input) finalWindow(u *usable) window {
 	means := u.means
 	first := len(means) - 1
 	for first > 0 && (len(means)-first < windowLeast || means[first-1].Start >= in.RainMin*(1-windowShare)-endSlackMin) {
 		first--
 	}
-	window := means[first:]
-	line := lineFit(window)
-	from := window[0].Start
-	span := in.RainMin - from
-	scale := line.scale()
-	z := in.z()
-	mean := line.mean
-	uMean := line.uMean * scale
-	low, high := mean-z*uMean, mean+z*uMean
+	l := lineFit(means[first:])
+	w := window{startMin: means[first].Start}
+	z, scale := in.z(), l.scale()
+	low, high := l.mean-z*l.uMean*scale, l.mean+z*l.uMean*scale
 	steady := false
-	if len(window) >= windowLeast {
-		alpha := 1 - in.Level
-		h := distuv.UnitNormal.Quantile(1-alpha) * line.uSlope * scale * span
-		drift := line.slope * span
-		tol := in.Tolerance.at(mean, in.IntensityMMH)
-		steady = drift-h >= -tol && drift+h <= tol
-		toEnd := in.RainMin - line.centre
-		hz := z * line.uSlope * scale * toEnd
-		low -= math.Max(0, hz-line.slope*toEnd)
-		high += math.Max(0, hz+line.slope*toEnd)
+	if l.n >= windowLeast {
+		span := in.RainMin - w.startMin
+		tolerance := in.Tolerance.at(l.mean, in.IntensityMMH)
+		half := distuv.UnitNormal.Quantile(in.Level) * l.uSlope * scale * span
+		steady = l.slope*span-half >= -tolerance && l.slope*span+half <= tolerance
+		w.rises = l.slope*span-half > tolerance
+		toEnd := in.RainMin - l.centre
+		most := z * l.uSlope * scale
+		low -= math.Max(0, (most-l.slope)*toEnd)
+		high += math.Max(0, (most+l.slope)*toEnd)
 	}
-	e := in.finish(mean, uMean, low, high)
-	e.N = len(window)
+	w.estimate = in.finish(l.mean, l.uMean*scale, low, high)
+	w.estimate.N = l.n
 	if !steady {
-		e.Flags.Add(FlagNotSteady)
+		w.estimate.Flags.Add(FlagNotSteady)
 	}
-	if len(window) < windowLeast {
-		e.Flags.Add(FlagNotIdentifiable)
+	if l.n < windowLeast {
+		w.estimate.Flags.Add(FlagNotIdentifiable)
 	}
 	if scale > 1 {
-		e.Flags.Add(FlagScatter)
+		w.estimate.Flags.Add(FlagScatter)
 	}
-	return e, from
+	return w
+}
+
+// window is the answer of the final window.
+type window struct {
+	estimate result.Estimate
+	startMin float64
+	rises    bool // the rate rises by more than the tolerance
 }
 
 // line is a weighted straight line through the middles of intervals.

@@ -31,6 +31,7 @@ type curveFit struct {
 	low     float64 // of the capacity at the end of rain, the other family included
 	high    float64
 	scale   float64 // chi2/df where above 1
+	n       int     // intervals it was fitted to, before any were joined
 }
 
 // horton fits the Horton (1940) capacity curve
@@ -54,34 +55,43 @@ type curveFit struct {
 // Soils need not follow an exponential; the interval is widened to what a
 // decline with the root of time (Philip 1957, Soil Sci. 83:345-357) gives for
 // the same intervals, as far as it fits them no worse than the limit.
-func (in *Input) horton(u *usable, windowMin float64) (result.Estimate, []Parameter) {
-	means := joined(u.means)
+func (in *Input) horton(u *usable, windowMin float64) curveFit {
+	means, bounds := joined(u.means), u.atMost
 	c := in.fitCurve(means, u, windowMin)
-	for range len(u.atMost) {
-		violated := c.violated(u.atMost)
+	for range u.atMost {
+		violated := c.violated(bounds)
 		if len(violated) == 0 {
 			break
 		}
-		means = joined(inOrder(means, violated))
-		u.atMost = without(u.atMost, violated)
+		means = inOrder(means, violated)
+		bounds = without(bounds, violated)
 		c = in.fitCurve(means, u, windowMin)
 	}
-	e := in.finish(c.best.True, (c.high-c.low)/(2*in.z()), c.low, c.high)
-	e.N = len(u.means)
-	if c.first > 0 {
-		e.N = countFrom(u.means, c.decline.Data[c.first].Start)
-		e.Flags.Add(FlagStartMoved)
+	// A declining capacity is at the end of rain at most what any bound says.
+	for _, b := range bounds {
+		c.high = math.Max(c.best.True, math.Min(c.high, b.Value+in.z()*b.U))
 	}
+	c.n = countFrom(u.means, c.decline.Data[c.first].Start)
+	return c
+}
+
+// estimate returns the capacity at the end of rain with its verdicts.
+func (c *curveFit) estimate(in *Input) result.Estimate {
+	e := in.finish(c.best.True, (c.high-c.low)/(2*in.z()), c.low, c.high)
+	e.N = c.n
 	if c.region.Fall.High > in.Tolerance.at(c.best.True, in.IntensityMMH) {
 		e.Flags.Add(FlagNotSteady)
 	}
-	if e.N < hortonLeast {
+	if c.n < hortonLeast {
 		e.Flags.Add(FlagNotIdentifiable)
 	}
 	if c.scale > 1 {
 		e.Flags.Add(FlagScatter)
 	}
-	return e, in.parameters(&c, e.N)
+	if c.first > 0 {
+		e.Flags.Add(FlagStartMoved)
+	}
+	return e
 }
 
 // fitCurve chooses the start and fits.
@@ -92,11 +102,8 @@ func (in *Input) fitCurve(means []fit.Mean, u *usable, windowMin float64) curveF
 		Ceiling: in.IntensityMMH, LagScale: lagScaleMin, Starts: starts(len(means)),
 	}
 	d := &c.decline
-	search := fit.NewSearch(d, fit.Exponential)
-	at := chooseStart(search, d)
-	c.first = d.Starts[at]
-	solution := search.Solve(at)
-	c.best = solution.Optimum
+	at, solution, best := chooseStart(fit.NewSearch(d, fit.Exponential), d)
+	c.first, c.best = d.Starts[at], best
 	df := len(means) - c.first - 3
 	quantile := in.z()
 	if df > 0 && c.best.Sum > float64(df) {
@@ -104,12 +111,12 @@ func (in *Input) fitCurve(means []fit.Mean, u *usable, windowMin float64) curveF
 		quantile = distuv.StudentsT{Sigma: 1, Nu: float64(df)}.Quantile((1 + in.Level) / 2)
 	}
 	limit := c.best.Penalised + quantile*quantile*c.scale
-	c.region = solution.Region(limit, windowMin)
+	c.region = solution.Region(limit, windowMin, &best)
 	c.low, c.high = c.region.True.Low, c.region.True.High
 	rest := *d
 	rest.Data, rest.Starts = d.Data[c.first:], []int{0}
-	other := fit.NewSearch(&rest, fit.Root).Solve(0)
-	if r := other.Region(limit, windowMin).True; r.Low <= r.High {
+	other := fit.NewSearch(&rest, fit.Root).From(0)
+	if r := other.Region(limit, windowMin, nil).True; r.Low <= r.High {
 		c.low, c.high = math.Min(c.low, r.Low), math.Max(c.high, r.High)
 	}
 	c.low, c.high = math.Min(c.low, c.best.True), math.Max(c.high, c.best.True)
@@ -139,25 +146,47 @@ func starts(n int) []int {
 const startLevel = 0.95
 
 // chooseStart returns the earliest start whose curve is not made significantly
-// worse by the intervals right after it: leaving m of them out lowers the sum
-// of squares by chi-square with m degrees of freedom, if the curve holds.
-func chooseStart(g fit.Search, d *fit.Decline) int {
-	for j := range d.Starts {
-		if bears(g, d, j) {
-			return j
+// worse by the intervals right after it, and the best curve from there: leaving
+// m of them out lowers the sum of squares by chi-square with m degrees of
+// freedom, if the curve holds.
+func chooseStart(search fit.Search, d *fit.Decline) (int, fit.Solution, fit.Optimum) {
+	var sums [fit.MaxStarts]float64
+	var solutions [fit.MaxStarts]fit.Solution
+	var optima [fit.MaxStarts]fit.Optimum
+	solve := func(j int) {
+		solutions[j] = search.From(j)
+		optima[j] = solutions[j].Optimum()
+		sums[j] = optima[j].Penalised
+	}
+	solve(0)
+	// The coarse grid compares starts well enough unless the errors are so
+	// small that the curve falls between its points.
+	fine := search.Least(0) > sums[0]+1
+	for j := 1; j < len(d.Starts); j++ {
+		if sums[j] = search.Least(j); fine {
+			solve(j)
 		}
 	}
-	return len(d.Starts) - 1
+	for j := range d.Starts {
+		if !bears(sums[:len(d.Starts)], d, j) && j < len(d.Starts)-1 {
+			continue
+		}
+		if j > 0 && !fine {
+			solve(j)
+		}
+		return j, solutions[j], optima[j]
+	}
+	return 0, solutions[0], optima[0]
 }
 
-func bears(g fit.Search, d *fit.Decline, j int) bool {
-	for m := j + 1; m < len(d.Starts); m++ {
+func bears(sums []float64, d *fit.Decline, j int) bool {
+	for m := j + 1; m < len(sums); m++ {
 		df := len(d.Data) - d.Starts[m] - 3
 		scale := 1.0
 		if df > 0 {
-			scale = math.Max(1, g.Least(m)/float64(df))
+			scale = math.Max(1, sums[m]/float64(df))
 		}
-		gain := (g.Least(j) - g.Least(m)) / scale
+		gain := (sums[j] - sums[m]) / scale
 		left := float64(d.Starts[m] - d.Starts[j])
 		if gain > left && gain > (distuv.ChiSquared{K: left}).Quantile(startLevel) {
 			return false
@@ -179,11 +208,11 @@ func (c *curveFit) violated(atMost []fit.Mean) []fit.Mean {
 }
 
 // parameters returns the rows of the fits table.
-func (in *Input) parameters(c *curveFit, n int) []Parameter {
+func (in *Input) parameters(c *curveFit) []Parameter {
 	z := in.z()
 	perHour := 60 / (c.decline.To - c.decline.From)
 	row := func(name, unit string, value float64, r fit.Range, factor float64) Parameter {
-		p := Parameter{Model: HortonCurve, Name: name, Unit: unit, N: n, Converged: true, RSS: quantity.Some(c.best.Sum)}
+		p := Parameter{Model: HortonCurve, Name: name, Unit: unit, N: c.n, Converged: true, RSS: quantity.Some(c.best.Sum)}
 		p.Value = quantity.Some(value * factor)
 		p.Low, p.High = quantity.Some(r.Low*factor), quantity.Some(r.High*factor)
 		if p.Low.OK && p.High.OK {
@@ -196,10 +225,10 @@ func (in *Input) parameters(c *curveFit, n int) []Parameter {
 	fc := row("fc", "mm/h", c.best.Far, c.region.Far, 1)
 	k := row("k", "1/h", c.best.Kappa, c.region.Kappa, perHour)
 	end := row("f_end", "mm/h", c.best.True, fit.Range{Low: c.low, High: c.high}, 1)
-	lag := row("lag", "min", c.best.Lag, fit.Range{Low: math.Inf(-1), High: math.Inf(1)}, 1)
+	lag := row("lag", "min", c.best.Lag, c.region.Lag, 1)
 	// The first interval holds the whole decline: f0 and k cannot be told apart.
 	first := c.decline.Data[c.first]
-	if c.best.Drop <= 0 || c.best.Largest || c.best.Kappa*(first.End-c.decline.From)/(c.decline.To-c.decline.From) > 2 || n < hortonLeast {
+	if c.best.Drop <= 0 || c.best.Largest || c.best.Kappa*(first.End-c.decline.From)/(c.decline.To-c.decline.From) > 2 || c.n < hortonLeast {
 		for _, p := range []*Parameter{&f0, &k} {
 			p.Value, p.U = quantity.None(), quantity.None()
 			p.Flags.Add(FlagNotIdentifiable)

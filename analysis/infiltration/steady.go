@@ -5,6 +5,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"sheetwash/analysis/internal/fit"
 	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
 )
@@ -24,9 +25,10 @@ const (
 	FlagNotIdentifiable = "not_identifiable" // too few intervals, or none that shows the shape of the curve
 	FlagNegative        = "negative"         // below 0: more runoff than rain within the errors
 	FlagExtrapolated    = "extrapolated"     // the last interval ends well before the end of rain
-	FlagNoReadings      = "no_readings"      // it ran off, and no interval can be used
+	FlagNoReadings      = "no_readings"      // it ran off, and no interval can be used: the rate is below the intensity
 	FlagOverflow        = "overflow"         // intervals known as bounds only took part as bounds or not at all
 	FlagScatter         = "scatter"          // intervals scatter more than their errors allow; widened
+	FlagRising          = "rising"           // the rate rises over the final window: no capacity curve does
 	FlagStartMoved      = "start_moved"      // first intervals left out: storage was still filling
 	FlagBadInput        = "bad_input"        // intensity or rain duration not positive
 )
@@ -52,6 +54,10 @@ type Answer struct {
 // Steady returns the steady infiltration rate: the infiltration capacity at the
 // end of rain, mm/h, with a verdict whether it has settled. It always answers:
 // what cannot be had is an empty value with a flag that says why.
+//
+// The headline is the Horton curve, whose value at the end of rain is just what
+// is asked for, whether or not the rate has settled. It is the final window
+// where the rate rises over it, which no capacity curve can follow.
 func Steady(in Input) Answer {
 	in.defaults()
 	if !(in.IntensityMMH > 0) || !(in.RainMin > 0) || math.IsInf(in.IntensityMMH, 0) || math.IsInf(in.RainMin, 0) {
@@ -63,16 +69,37 @@ func Steady(in Input) Answer {
 		return Answer{Window: e, Horton: e, Headline: HortonCurve, WindowMin: in.RainMin}
 	}
 	u := in.usable()
+	if u.dry {
+		e := in.lowerBound()
+		return Answer{Window: e, Horton: e, Headline: HortonCurve, WindowMin: in.RainMin}
+	}
 	if len(u.means) == 0 {
 		e := in.boundOnly(&u)
 		return Answer{Window: e, Horton: e, Headline: HortonCurve, WindowMin: in.RainMin}
 	}
-	var a Answer
-	a.Headline = HortonCurve
-	a.Window, a.WindowMin = in.finalWindow(&u)
-	a.Horton, a.Parameters = in.horton(&u, a.WindowMin)
+	w := in.finalWindow(&u)
+	c := in.horton(&u, w.startMin)
+	a := Answer{Window: w.estimate, Horton: c.estimate(&in), Headline: HortonCurve, Parameters: in.parameters(&c), WindowMin: w.startMin}
+	if w.rises && c.best.Drop <= 0 {
+		a.Headline = FinalWindow
+	}
+	for _, e := range []*result.Estimate{&a.Window, &a.Horton} {
+		if w.rises {
+			e.Flags.Add(FlagRising)
+		}
+		if len(u.atMost) > 0 {
+			e.Flags.Add(FlagOverflow)
+		}
+		if in.RainMin-u.means[len(u.means)-1].End > extrapolatedShare*in.RainMin {
+			e.Flags.Add(FlagExtrapolated)
+		}
+	}
 	return a
 }
+
+// extrapolatedShare is the share of the rain that may be left after the last
+// interval.
+const extrapolatedShare = 0.05
 
 func (in *Input) defaults() {
 	if !(in.Level > 0 && in.Level < 1) {
@@ -102,14 +129,17 @@ func (in *Input) lowerBound() result.Estimate {
 
 // boundOnly is the answer where every interval with runoff is an overflowed
 // bottle or the one in which runoff began: capacity has fallen at least to the
-// lowest of them.
+// lowest of them. It has fallen below the intensity where not even those exist.
 func (in *Input) boundOnly(u *usable) result.Estimate {
 	bounds := u.atMost
 	if len(bounds) == 0 && u.diluted != nil {
-		bounds = append(bounds, *u.diluted)
+		bounds = []fit.Mean{*u.diluted}
 	}
 	if len(bounds) == 0 {
-		return result.Estimate{Flags: result.Flags{FlagNoReadings}}
+		e := in.finish(in.IntensityMMH, 0, in.IntensityMMH, in.IntensityMMH)
+		e.Low, e.Censored = quantity.None(), result.Left
+		e.Flags.Add(FlagUpperBound, FlagNoReadings)
+		return e
 	}
 	least := bounds[0]
 	for _, b := range bounds[1:] {

@@ -14,64 +14,76 @@ import (
 type usable struct {
 	means    []fit.Mean // by time; minutes and mm/h
 	atMost   []fit.Mean // intervals of which only q's lower bound, f's upper bound, is known
-	diluted  *fit.Mean  // the interval in which runoff began at an unknown time
+	diluted  *fit.Mean  // the first interval with water, whole: its rate is at most that of its wet part
 	fromMin  float64    // runoff had begun by then
 	onsetMin float64    // when it began, as well as is known
-	after    int        // intervals left out since they reach beyond the end of rain
-	negative bool       // some f is below 0
+	dry      bool       // no interval holds water and no onset was seen
 }
 
 // leastU is the smallest uncertainty that an interval is given, as a share of
 // the intensity: exact readings would leave the fit without a scale.
 const leastU = 1e-5
 
+// splitLeast is how many standard uncertainties of the onset the wet part of an
+// interval must last for its rate to be known.
+const splitLeast = 4
+
 func (in *Input) usable() usable {
 	var u usable
-	ordered := make([]Interval, 0, len(in.Intervals))
-	for _, iv := range in.Intervals {
-		switch {
-		case !(iv.EndMin > iv.StartMin) || math.IsNaN(iv.RateMMH) || math.IsInf(iv.RateMMH, 0):
-		case iv.StartMin >= in.RainMin:
-		case iv.EndMin > in.RainMin+endSlackMin:
-			u.after++
-		default:
-			ordered = append(ordered, iv)
-		}
-	}
-	slices.SortFunc(ordered, func(a, b Interval) int {
-		return cmp.Or(cmp.Compare(a.StartMin, b.StartMin), cmp.Compare(a.EndMin, b.EndMin), cmp.Compare(a.RateMMH, b.RateMMH))
-	})
+	ordered := in.ordered()
 	onset, wet := in.begin(ordered)
+	u.dry = wet == len(ordered) && !onset.OK
 	u.fromMin = onset.Or(0)
 	u.onsetMin = u.fromMin
-	if !onset.OK && wet < len(ordered) {
-		iv := ordered[wet]
-		m := in.mean(iv)
+	if wet < len(ordered) {
+		m := in.mean(ordered[wet])
 		u.diluted = &m
-		u.fromMin = iv.EndMin
-		u.onsetMin = iv.StartMin
-		if wet+1 < len(ordered) && ordered[wet+1].RateMMH > 0 {
-			share := math.Min(1, iv.RateMMH/ordered[wet+1].RateMMH)
-			u.onsetMin = iv.EndMin - share*(iv.EndMin-iv.StartMin)
+		if !onset.OK {
+			u.fromMin = ordered[wet].EndMin
+			u.onsetMin = within(ordered, wet)
 		}
 	}
 	u.means = make([]fit.Mean, 0, len(ordered))
 	for _, iv := range ordered {
-		if onset.OK && iv.StartMin < onset.V && iv.EndMin > onset.V {
+		if onset.OK && iv.StartMin < onset.V && iv.EndMin > onset.V+splitLeast*in.UOnsetMin {
 			iv = in.split(iv, onset.V)
 		}
-		if iv.StartMin < u.fromMin-1e-9 || !(iv.EndMin > iv.StartMin) {
+		if iv.StartMin < u.fromMin-1e-9 {
 			continue
 		}
-		m := in.mean(iv)
-		u.negative = u.negative || m.Value < 0
-		if iv.LowerBound {
+		if m := in.mean(iv); iv.LowerBound {
 			u.atMost = append(u.atMost, m)
 		} else {
 			u.means = append(u.means, m)
 		}
 	}
 	return u
+}
+
+// ordered returns the intervals that lie within the rain, by time.
+func (in *Input) ordered() []Interval {
+	out := make([]Interval, 0, len(in.Intervals))
+	for _, iv := range in.Intervals {
+		finite := !math.IsNaN(iv.RateMMH-iv.RateMMH) && !math.IsInf(iv.EndMin, 0)
+		if finite && iv.EndMin > iv.StartMin && iv.StartMin < in.RainMin && iv.EndMin <= in.RainMin+endSlackMin {
+			out = append(out, iv)
+		}
+	}
+	slices.SortFunc(out, func(a, b Interval) int {
+		return cmp.Or(cmp.Compare(a.StartMin, b.StartMin), cmp.Compare(a.EndMin, b.EndMin), cmp.Compare(a.RateMMH, b.RateMMH), cmp.Compare(a.U, b.U))
+	})
+	return out
+}
+
+// within estimates when in the first interval with water runoff began: as if
+// it had run at the next interval's rate from then on.
+func within(ordered []Interval, wet int) float64 {
+	iv := ordered[wet]
+	if wet+1 == len(ordered) || !(ordered[wet+1].RateMMH > 0) {
+		return iv.StartMin
+	}
+	share := math.Min(1, iv.RateMMH/ordered[wet+1].RateMMH)
+	return iv.EndMin - share*(iv.EndMin-iv.StartMin)
 }
 
 // begin returns the time at which runoff is known to have begun, if it is, and
@@ -102,5 +114,5 @@ func (in *Input) mean(iv Interval) fit.Mean {
 	if !(u > leastU*in.IntensityMMH) {
 		u = leastU * in.IntensityMMH
 	}
-	return fit.Mean{Start: iv.StartMin, End: math.Min(iv.EndMin, in.RainMin), Value: in.IntensityMMH - iv.RateMMH, U: u}
+	return fit.Mean{Start: iv.StartMin, End: min(iv.EndMin, in.RainMin), Value: in.IntensityMMH - iv.RateMMH, U: u}
 }

@@ -69,7 +69,8 @@ func rainSeries(series []experiment.Series) *experiment.Series {
 // A rate holds from half-way to the reading before to half-way to the one after,
 // the first from rain on and the last until rain off. A running depth gives the
 // mean rate between the mean readings of neighbouring bins; the first and the
-// last of these hold to rain on and rain off.
+// last of these hold to rain on and rain off. A channel that is silent for more
+// than the first or last tenth of the rain is flagged rain_partly_logged.
 func (r *Rain) course(s *experiment.Series) bool {
 	t, v := binMeans(s, r.DurationMin)
 	rates := v
@@ -78,10 +79,7 @@ func (r *Rain) course(s *experiment.Series) bool {
 		if len(t) < 2 {
 			return false
 		}
-		rates = make([]float64, len(t)-1)
-		for i := range rates {
-			rates[i] = 60 * (v[i+1] - v[i]) / (t[i+1] - t[i])
-		}
+		rates = r.ratesOfDepth(t, v)
 		edges = append(edges, t...)
 		edges[0], edges[len(edges)-1] = 0, r.DurationMin
 	} else {
@@ -94,6 +92,9 @@ func (r *Rain) course(s *experiment.Series) bool {
 		}
 		edges[len(t)] = r.DurationMin
 	}
+	if t[0] > 0.1*r.DurationMin || t[len(t)-1] < 0.9*r.DurationMin {
+		r.Flags.Add("rain_partly_logged")
+	}
 	r.EdgesMin, r.RatesMMH = edges, rates
 	var sum float64
 	for i, rate := range rates {
@@ -105,6 +106,22 @@ func (r *Rain) course(s *experiment.Series) bool {
 	}
 	r.EdgesMin, r.RatesMMH, r.IntensityMMH = nil, nil, 0
 	return false
+}
+
+// ratesOfDepth returns the rates between readings of a running depth, mm/h. A
+// gauge that falls was emptied: the rate before it goes on (flag rain_reset).
+func (r *Rain) ratesOfDepth(t, v []float64) []float64 {
+	rates := make([]float64, len(t)-1)
+	last := 0.0
+	for i := range rates {
+		if v[i+1] < v[i] {
+			r.Flags.Add("rain_reset")
+		} else {
+			last = 60 * (v[i+1] - v[i]) / (t[i+1] - t[i])
+		}
+		rates[i] = last
+	}
+	return rates
 }
 
 // binMeans returns the mean time and value of each bin whose mean time lies

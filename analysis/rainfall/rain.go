@@ -2,7 +2,6 @@ package rainfall
 
 import (
 	"math"
-	"sort"
 
 	"sheetwash/analysis/experiment"
 	"sheetwash/analysis/internal/gum"
@@ -91,24 +90,4 @@ func (r Rain) withDepth(errs experiment.ErrorModel) Rain {
 	r.UDepth = r.U * h
 	r.UDepthShared = gum.Combined(r.UShared*h, r.IntensityMMH*math.Sqrt2*errs.BottleChange/60)
 	return r
-}
-
-// Between returns the mean intensity over an interval, mm/h. Before rain on and
-// after rain off there is none: an interval that reaches beyond is diluted.
-//
-//	i = (1 / (t2 - t1)) integral of i(t) dt from t1 to t2
-//
-// An empty or reversed interval has the intensity 0.
-func (r *Rain) Between(startMin, endMin float64) float64 {
-	if !(endMin > startMin) {
-		return 0
-	}
-	if r.RatesMMH == nil {
-		return r.IntensityMMH * max(0, min(endMin, r.DurationMin)-max(startMin, 0)) / (endMin - startMin)
-	}
-	var sum float64
-	for i := max(0, sort.SearchFloat64s(r.EdgesMin, startMin)-1); i < len(r.RatesMMH) && r.EdgesMin[i] < endMin; i++ {
-		sum += r.RatesMMH[i] * max(0, min(endMin, r.EdgesMin[i+1])-max(startMin, r.EdgesMin[i]))
-	}
-	return sum / (endMin - startMin)
 }

@@ -168,7 +168,7 @@ func TestCalibrationChoice(t *testing.T) {
 
 // Rain that is logged every 10 min: 30, 60, 60, 60, 60, 90 mm/h. Each holds
 // half-way to its neighbours, the first from 0 and the last to 60 min: 10 min
-// each, so the depth is 60 mm, and the mean over 0 to 20 min is 45 mm/h.
+// each, so the depth is 60 mm.
 func TestCourse(t *testing.T) {
 	rate := experiment.Series{Channel: experiment.RainRate, BinMin: 1}
 	depth := experiment.Series{Channel: experiment.RainDepth, BinMin: 1}
@@ -187,10 +187,50 @@ func TestCourse(t *testing.T) {
 			t.Fatalf("%v: no rain", series.Channel)
 		}
 		near(t, "intensity", r.IntensityMMH, 60, 1e-9)
-		near(t, "first third", r.Between(0, 20), 45, 1e-9)
-		near(t, "last bottle beyond the rain", r.Between(55, 65), 45, 1e-9)
-		near(t, "after the rain", r.Between(60, 70), 0, 0)
-		near(t, "no time", r.Between(5, 5), 0, 0)
+		for i, want := range []float64{30, 60, 60, 60, 60, 90} {
+			near(t, "course", r.RatesMMH[i], want, 1e-9)
+			near(t, "edge", r.EdgesMin[i+1], float64(10*i+10), 1e-9)
+		}
+	}
+}
+
+// A running depth that was emptied at 30 min: 10 mm every 10 min, then from zero
+// again. The rate of 60 mm/h goes on through the reading that fell. A logger that
+// began at 20 min stands for the whole rain, flagged.
+func TestGaugeFaults(t *testing.T) {
+	s := experiment.Series{Channel: experiment.RainDepth, BinMin: 1}
+	for i, v := range []float64{0, 10, 20, 3, 13, 23, 33} {
+		s.Bins = append(s.Bins, experiment.Bin{Index: int32(10 * i), N: 1, SumV: v})
+	}
+	plot := experiment.Plot{AreaM2: 1}
+	run := experiment.Run{RainMin: 60, Series: []experiment.Series{s}}
+	r, _ := rainfall.ForPlot("d", &run, &plot, nil, experiment.DefaultErrors())
+	near(t, "emptied gauge", r.DepthMM, 60, 1e-9)
+	if !r.Flags.Has("rain_reset") || r.Flags.Has("rain_partly_logged") {
+		t.Errorf("flags %v", r.Flags)
+	}
+	s.Bins = s.Bins[4:]
+	run.Series[0] = s
+	r, _ = rainfall.ForPlot("d", &run, &plot, nil, experiment.DefaultErrors())
+	near(t, "late logger", r.DepthMM, 60, 1e-9)
+	if !r.Flags.Has("rain_partly_logged") {
+		t.Errorf("flags %v", r.Flags)
+	}
+	own := experiment.Series{Channel: experiment.RainRate, BinMin: 60, Bins: []experiment.Bin{{N: 1, SumT: 30, SumV: 42}}}
+	plot.Series = []experiment.Series{own}
+	r, _ = rainfall.ForPlot("d", &run, &plot, nil, experiment.DefaultErrors())
+	near(t, "the plot's own gauge", r.IntensityMMH, 42, 1e-12)
+	if r.Flags.Has("pattern_unknown") {
+		t.Errorf("flags %v", r.Flags)
+	}
+	// One can at the position and no other with two: its error is assumed.
+	cans := grid("c", "", may)
+	cans = []experiment.Can{cans[0], cans[2]}
+	run, plot = experiment.Run{RainMin: 60}, experiment.Plot{Position: "west", AreaM2: 1}
+	r, _ = rainfall.ForPlot("d", &run, &plot, rainfall.Calibrations("d", cans), experiment.DefaultErrors())
+	near(t, "u of one can", r.UShared, 0.03*54, 1e-12)
+	if r.U != 0 || !r.Flags.Has("intensity_error_assumed") {
+		t.Errorf("rain %+v", r)
 	}
 }
 
@@ -211,8 +251,8 @@ func TestDepthRow(t *testing.T) {
 	near(t, "low", e.Low.V, 60-1.959964*1.80015, 1e-4)
 }
 
-// The depth over any cut of the run adds up to the depth of the run.
-func TestBetweenAddsUp(t *testing.T) {
+// The course of a gauge adds up to the depth, over the whole of the rain.
+func TestCourseAddsUp(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		bins := rapid.IntRange(1, 30).Draw(t, "bins")
 		s := experiment.Series{Channel: experiment.RainRate, BinMin: 2}
@@ -222,13 +262,15 @@ func TestBetweenAddsUp(t *testing.T) {
 		run := experiment.Run{RainMin: float64(2 * bins), Series: []experiment.Series{s}}
 		plot := experiment.Plot{AreaM2: 1}
 		r, ok := rainfall.ForPlot("d", &run, &plot, nil, experiment.DefaultErrors())
-		if !ok {
-			t.Fatal("no rain")
+		if !ok || r.EdgesMin[0] != 0 || r.EdgesMin[len(r.EdgesMin)-1] != run.RainMin {
+			t.Fatalf("course %+v", r)
 		}
-		cut := rapid.Float64Range(0, run.RainMin).Draw(t, "cut")
-		sum := (r.Between(0, cut)*cut + r.Between(cut, run.RainMin+5)*(run.RainMin+5-cut)) / 60
+		var sum float64
+		for i, rate := range r.RatesMMH {
+			sum += rate * (r.EdgesMin[i+1] - r.EdgesMin[i]) / 60
+		}
 		if math.Abs(sum-r.DepthMM) > 1e-9*(1+r.DepthMM) {
-			t.Fatalf("parts %v, whole %v mm", sum, r.DepthMM)
+			t.Fatalf("course of %v mm, depth %v mm", sum, r.DepthMM)
 		}
 	})
 }

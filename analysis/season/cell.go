@@ -190,13 +190,6 @@ func (c *cell) with(pass func(unit) bool) *cell {
 	return &d
 }
 
-// copied returns a copy of the cell whose units may be written to.
-func (c *cell) copied() *cell {
-	d := *c
-	d.units, d.stated = slices.Clone(c.units), nil
-	return &d
-}
-
 func (c *cell) values() []float64 {
 	y := make([]float64, len(c.units))
 	for i, u := range c.units {
@@ -204,6 +197,9 @@ func (c *cell) values() []float64 {
 	}
 	return y
 }
+
+// closed reports whether a value is known within two limits.
+func closed(u unit) bool { return u.censored == result.Observed || u.censored == result.Interval }
 
 // censored counts the units whose value is not known itself.
 func (c *cell) censored() int {

@@ -3,6 +3,7 @@ package season
 import (
 	"cmp"
 	"slices"
+	"strings"
 
 	"sheetwash/analysis/result"
 )
@@ -32,30 +33,43 @@ func gather(rows []result.PlotRow) *gathered {
 	catalogue := result.Catalogue()
 	d := &gathered{metrics: len(catalogue)}
 	use, event, label := number(rows, catalogue)
-	sequences := map[string]int{}
-	for _, k := range label.keys {
-		sequences[k.treatment]++
-	}
 	d.events = event.keys
 	eventAt := event.order(func(a, b eventKey) int {
 		return cmp.Or(cmp.Compare(a.event, b.event), cmp.Compare(a.season, b.season))
 	})
-	labelAt := label.order(func(a, b labelKey) int {
-		return cmp.Or(cmp.Compare(a.treatment, b.treatment), cmp.Compare(a.sequence, b.sequence))
-	})
-	for _, k := range label.keys {
-		d.labels = append(d.labels, name(k, sequences))
+	var treatment numbering[string]
+	names, several := name(label.keys)
+	for _, n := range names {
+		treatment.of(n)
+	}
+	d.labels = treatment.keys
+	order := treatment.order(cmp.Compare[string])
+	treatmentAt := make([]int, len(names))
+	for i, n := range names {
+		treatmentAt[i] = order[treatment.at[n]]
 	}
 	d.nameEvents()
 	d.cells = make([]*cell, len(d.labels)*d.metrics*len(d.events))
-	byCell := make([][]*result.PlotRow, len(d.cells))
+	at := func(u used) int {
+		return (treatmentAt[u.label]*d.metrics+u.metric)*len(d.events) + eventAt[u.event]
+	}
+	size := make([]int, len(d.cells))
 	for _, u := range use {
-		i := (labelAt[u.label]*d.metrics+u.metric)*len(d.events) + eventAt[u.event]
+		size[at(u)]++
+	}
+	all := make([]*result.PlotRow, len(use)) // the rows of one cell after those of the other
+	byCell := make([][]*result.PlotRow, len(d.cells))
+	for i, n := range size {
+		byCell[i], all = all[:0:n], all[n:]
+	}
+	for _, u := range use {
+		i := at(u)
 		byCell[i] = append(byCell[i], &rows[u.row])
 	}
 	for i, r := range byCell {
 		if len(r) > 0 {
-			d.cells[i] = newCell(r, sequences[r[0].Treatment] > 1)
+			noted := slices.ContainsFunc(r, func(p *result.PlotRow) bool { return p.Sequence != "" })
+			d.cells[i] = newCell(r, noted && several[r[0].Treatment])
 		}
 	}
 	return d
@@ -80,7 +94,7 @@ func (n *numbering[K]) of(k K) int {
 	return i
 }
 
-// order sorts the keys and returns the new number of each old one.
+// order sorts the keys and returns the new number of each old one; at keeps the old.
 func (n *numbering[K]) order(compare func(a, b K) int) []int {
 	slices.SortFunc(n.keys, compare)
 	to := make([]int, len(n.keys))
@@ -124,13 +138,36 @@ func number(rows []result.PlotRow, catalogue []result.MetricInfo) (use []used, e
 	return use, event, label
 }
 
-// name returns the treatment, with the sequence of the run where the treatment
-// has runs of several: a dry and a wet run are different treatments.
-func name(k labelKey, sequences map[string]int) string {
-	if k.sequence == "" || sequences[k.treatment] < 2 {
-		return k.treatment
+// name returns a name for each treatment and sequence, and the treatments that
+// were run in several sequences. Those are named "treatment (sequence)", since a
+// dry and a wet run are different treatments. Beside runs whose sequence is not
+// given, first runs go by the plain name: where later runs are noted, a run
+// without a note is taken for a first one.
+func name(keys []labelKey) (names []string, several map[string]bool) {
+	count, unnoted := map[string]int{}, map[string]bool{}
+	for _, k := range keys {
+		count[k.treatment]++
+		unnoted[k.treatment] = unnoted[k.treatment] || k.sequence == ""
 	}
-	return k.treatment + " (" + k.sequence + ")"
+	several = map[string]bool{}
+	for _, k := range keys {
+		several[k.treatment] = count[k.treatment] > 1
+		n := k.treatment
+		if several[k.treatment] && k.sequence != "" && !(unnoted[k.treatment] && firstRun(k.sequence)) {
+			n += " (" + k.sequence + ")"
+		}
+		names = append(names, n)
+	}
+	return names, several
+}
+
+// firstRun reports whether a sequence is that of the first run on a soil.
+func firstRun(sequence string) bool {
+	switch strings.ToLower(strings.TrimSpace(sequence)) {
+	case "dry", "1", "first":
+		return true
+	}
+	return false
 }
 
 // nameEvents gives each event its scope; one that occurs in several seasons is
@@ -177,7 +214,7 @@ func (d *gathered) scopes() []scope {
 }
 
 func (d *gathered) scope(name string, events []int, single bool) scope {
-	s := scope{name: name, single: single}
+	s := scope{name: name, events: events, single: single}
 	for label := range d.labels {
 		for metric, info := range result.Catalogue() {
 			var cells []*cell

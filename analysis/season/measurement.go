@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"sheetwash/analysis/quantity"
+	"sheetwash/analysis/result"
 )
 
 // measured returns the standard uncertainty that the measurement gives the mean
@@ -13,11 +14,11 @@ import (
 //	hidden  = sum over runs of ((sum of s_i)² - sum of s_i²) / (n (n-1))
 //
 // u_i is the uncertainty of a unit and s_i the part that it shares with all
-// plots of its run. For values with covariances, E[s²/n] = var(mean) - mean
+// plots of its run, both as asked for by of. For values with covariances, E[s²/n] = var(mean) - mean
 // covariance of pairs: what scatter hides is that mean, which is s² if all plots
 // stood under one run and nothing if each stood under its own.
 // Source: JCGM 100:2008 (GUM), 5.2.2, eq. 13. u is missing where a unit has none.
-func (c *cell) measured() (u quantity.Optional, hidden float64) {
+func (c *cell) measured(of func(unit) (u, shared float64, known bool)) (u quantity.Optional, hidden float64) {
 	n := float64(len(c.units))
 	if n == 0 {
 		return quantity.None(), 0
@@ -27,20 +28,25 @@ func (c *cell) measured() (u quantity.Optional, hidden float64) {
 	at := map[runKey]int{}
 	var independent float64
 	known := true
+	last, lastRun := -1, runKey{}
 	for _, v := range c.units {
-		known = known && v.hasU
-		independent += max(0, v.u*v.u-v.shared*v.shared)
-		if v.shared == 0 {
+		ui, si, ok := of(v)
+		known = known && ok
+		independent += max(0, ui*ui-si*si)
+		if si == 0 {
 			continue
 		}
-		i, ok := at[v.run]
-		if !ok {
-			i = len(runs)
-			at[v.run] = i
-			runs = append(runs, share{})
+		if last < 0 || v.run != lastRun { // plots of a run follow each other as a rule
+			i, ok := at[v.run]
+			if !ok {
+				i = len(runs)
+				at[v.run] = i
+				runs = append(runs, share{})
+			}
+			last, lastRun = i, v.run
 		}
-		runs[i].sum += v.shared
-		runs[i].square += v.shared * v.shared
+		runs[last].sum += si
+		runs[last].square += si * si
 	}
 	var shared float64
 	for _, s := range runs {
@@ -54,6 +60,25 @@ func (c *cell) measured() (u quantity.Optional, hidden float64) {
 		u = quantity.Some(math.Sqrt(independent+shared) / n)
 	}
 	return u, max(0, hidden)
+}
+
+// absolute gives a unit's uncertainties in the unit of its value.
+func absolute(v unit) (u, shared float64, known bool) { return v.u, v.shared, v.hasU }
+
+// relative gives them relative to a positive value.
+func relative(v unit) (u, shared float64, known bool) {
+	return v.u / v.value, v.shared / v.value, v.hasU
+}
+
+// until gives those of times up to tau: beyond it, and where a time is only
+// bounded, nothing of the time itself enters the estimate.
+func until(tau float64) func(unit) (u, shared float64, known bool) {
+	return func(v unit) (u, shared float64, known bool) {
+		if v.censored == result.Right || v.value > tau {
+			return 0, 0, true
+		}
+		return absolute(v)
+	}
 }
 
 // widen adds to the limits about a value an error of standard uncertainty u that

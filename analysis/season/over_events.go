@@ -44,6 +44,7 @@ func (f frame) over(info result.MetricInfo, cells []*cell) []result.TreatmentRow
 			r.Flags.Add(FlagRepeatedMeasures)
 		default:
 			r = f.overEvents(column, cluster)
+			checkRange(&r, info)
 			if slices.Max(cluster)+1 < len(cells) {
 				r.Flags.Add(FlagRepeatedMeasures)
 				r.NPlots = f.within(info, merge(cells))[s].NPlots
@@ -99,7 +100,11 @@ func (f frame) overEvents(column []result.TreatmentRow, cluster []int) result.Tr
 	switch len(c.units) {
 	case 0:
 		for _, e := range column {
-			r.Flags.Add(e.Flags...)
+			for _, w := range e.Flags {
+				if w != FlagOnePlot && w != inference.FlagNSmall { // of one event
+					r.Flags.Add(w)
+				}
+			}
 		}
 		return r
 	case 1:
@@ -116,10 +121,11 @@ func (f frame) overEvents(column []result.TreatmentRow, cluster []int) result.Tr
 		r.Flags.Add(inference.FlagNSmall)
 	}
 	f.meanOfEvents(&r, c, logarithmic)
-	if r.Statistic == restrictedMean && !math.IsInf(f.tau, 1) {
+	if r.Statistic == restrictedMean {
 		f.clip(&r)
-		if r.Value.OK && r.Value.V >= f.tau {
-			r.Flags.Add(FlagNotReached, FlagLowerBound)
+		if r.Value.OK && r.Value.V >= f.tau*(1-1e-12) { // no plot by then in any event
+			r.Value, r.Low, r.High = quantity.Some(f.tau), quantity.None(), quantity.None()
+			r.Flags = result.Flags{FlagNotReached, FlagLowerBound}
 		}
 	}
 	return r
@@ -127,17 +133,10 @@ func (f frame) overEvents(column []result.TreatmentRow, cluster []int) result.Tr
 
 // meanOfEvents fills the row from one unit per event or cluster of events.
 func (f frame) meanOfEvents(r *result.TreatmentRow, c *cell, logarithmic bool) {
-	estimate := inference.CensoredMean
-	if logarithmic {
-		estimate = inference.CensoredGeometricMean
-	}
 	switch {
 	case c.censored() > 0:
 		r.Method = "censored_" + r.Method
-		f.censoredMean(r, c, estimate)
-		if logarithmic {
-			r.SDBetween = quantity.None() // it is one of logarithms
-		}
+		f.censoredMean(r, c, logarithmic)
 	case logarithmic:
 		g, err := inference.GeometricMean(c.values(), f.level)
 		if err != nil {
@@ -145,7 +144,7 @@ func (f frame) meanOfEvents(r *result.TreatmentRow, c *cell, logarithmic bool) {
 			return
 		}
 		r.SDBetween, _ = inference.SD(c.values())
-		f.takeLog(r, g.Interval, c.relative())
+		f.takeLog(r, g.Interval, c)
 	default:
 		i, err := inference.MeanT(c.values(), f.level)
 		if err != nil {
@@ -153,7 +152,7 @@ func (f frame) meanOfEvents(r *result.TreatmentRow, c *cell, logarithmic bool) {
 			return
 		}
 		r.SDBetween = i.SD
-		f.take(r, i, c)
+		f.take(r, i, c, absolute)
 	}
 }
 

@@ -28,8 +28,8 @@ func (f frame) geometric(info result.MetricInfo, c *cell) result.TreatmentRow {
 	r.SDBetween, _ = inference.SD(wet.values())
 	if wet.censored() > 0 {
 		r.Method = "censored_lognormal"
-		f.censoredMean(&r, wet, inference.CensoredGeometricMean)
 		r.SDBetween = quantity.None()
+		f.censoredMean(&r, wet, true)
 		return r
 	}
 	g, err := inference.GeometricMean(wet.values(), f.level)
@@ -37,18 +37,18 @@ func (f frame) geometric(info result.MetricInfo, c *cell) result.TreatmentRow {
 		r.Flags.Add(inference.FlagNotDefined)
 		return r
 	}
-	f.takeLog(&r, g.Interval, wet.relative())
+	f.takeLog(&r, g.Interval, wet)
 	return r
 }
 
 // takeLog is take for an estimate whose interval is that of a logarithm:
 // uncertainties are relative, distances are those of logarithms.
-func (f frame) takeLog(r *result.TreatmentRow, i inference.Interval, relative *cell) {
+func (f frame) takeLog(r *result.TreatmentRow, i inference.Interval, c *cell) {
 	r.Value = i.Value
 	if !i.Value.OK {
 		return
 	}
-	u, hidden := relative.measured()
+	u, hidden := c.measured(relative)
 	r.UMeasurement = u.Map(func(v float64) float64 { return v * i.Value.V })
 	if i.Bounded() {
 		l, h := widen(math.Log(i.Value.V), i.Low.Map(math.Log), i.High.Map(math.Log), f.z*math.Sqrt(hidden))
@@ -85,25 +85,15 @@ func (f frame) skewedMean(info result.MetricInfo, c *cell) result.TreatmentRow {
 			r.Flags.Add(inference.FlagNotDefined)
 			return r
 		}
-		f.take(&r, i, c)
+		f.take(&r, i, c, absolute)
 	default:
 		i, err := inference.LognormalMean(c.values(), f.level, inference.ModifiedCox)
 		if err != nil {
 			r.Flags.Add(inference.FlagNotDefined)
 			return r
 		}
-		f.takeLog(&r, i, c.relative())
+		f.takeLog(&r, i, c)
 	}
-	f.checkRange(&r, info)
+	checkRange(&r, info)
 	return r
-}
-
-// relative returns the cell with uncertainties relative to the positive values.
-func (c *cell) relative() *cell {
-	d := c.with(func(u unit) bool { return u.value > 0 }).copied()
-	for i := range d.units {
-		d.units[i].u /= d.units[i].value
-		d.units[i].shared /= d.units[i].value
-	}
-	return d
 }

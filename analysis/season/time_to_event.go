@@ -50,7 +50,7 @@ func (c *cell) flagMiddles(r *result.TreatmentRow) {
 func (f frame) restricted(info result.MetricInfo, c *cell) result.TreatmentRow {
 	method := "kaplan_meier" // without censoring its area is the mean
 	if !math.IsInf(f.tau, 1) {
-		method += ":to_" + strconv.FormatFloat(f.tau, 'g', -1, 64) + "_min"
+		method += ":to_" + strconv.FormatFloat(math.Round(f.tau*1000)/1000, 'g', -1, 64) + "_min"
 	}
 	r := f.start(info, c, restrictedMean, method)
 	r.Headline = true
@@ -68,7 +68,7 @@ func (f frame) restricted(info result.MetricInfo, c *cell) result.TreatmentRow {
 		r.Flags.Add(FlagNotReached, FlagLowerBound)
 		return r
 	}
-	f.take(&r, i, c.knownTimes(f.tau))
+	f.take(&r, i, c, until(f.tau))
 	if len(c.units) > 1 && i.Flags.Has(inference.FlagOneValue) { // the others were not followed so far
 		r.Flags.Add(inference.FlagFewObserved)
 	}
@@ -76,7 +76,7 @@ func (f frame) restricted(info result.MetricInfo, c *cell) result.TreatmentRow {
 	if c.censored() == 0 {
 		r.SDBetween, _ = inference.SD(c.values())
 	}
-	f.checkRange(&r, info)
+	checkRange(&r, info)
 	return r
 }
 
@@ -95,24 +95,14 @@ func (f frame) restrictedInterval(c *cell) (inference.Interval, error) {
 	return s.RestrictedMean(f.tau)
 }
 
-// clip keeps the limits of a restricted mean within 0 and the common time.
+// clip keeps a restricted mean and its limits within 0 and the common time.
 func (f frame) clip(r *result.TreatmentRow) {
 	if math.IsInf(f.tau, 1) {
 		return
 	}
 	r.Low = r.Low.Map(func(v float64) float64 { return max(0, v) })
 	r.High = r.High.Map(func(v float64) float64 { return min(f.tau, v) })
-}
-
-// knownTimes returns the cell with no measurement error on times beyond tau.
-func (c *cell) knownTimes(tau float64) *cell {
-	d := c.copied()
-	for i, u := range d.units {
-		if u.censored == result.Right || u.value > tau {
-			d.units[i].u, d.units[i].shared, d.units[i].hasU = 0, 0, true
-		}
-	}
-	return d
+	r.Value = r.Value.Map(func(v float64) float64 { return min(f.tau, v) }) // by rounding
 }
 
 // medianTime is the time by which half of the plots ran off. An interval needs
@@ -139,7 +129,7 @@ func (f frame) medianTime(info result.MetricInfo, c *cell) result.TreatmentRow {
 		r.Flags.Add(FlagNotReached, FlagLowerBound)
 	default:
 		r.Value = q.Value
-		r.UMeasurement, _ = c.knownTimes(math.Inf(1)).measured()
+		r.UMeasurement, _ = c.measured(until(math.Inf(1)))
 	}
 	switch {
 	case 1-math.Pow(2, 1-float64(len(time))) >= f.level:
@@ -160,9 +150,15 @@ func (f frame) medianTime(info result.MetricInfo, c *cell) result.TreatmentRow {
 func (f frame) geometricTime(info result.MetricInfo, c *cell) result.TreatmentRow {
 	r := f.start(info, c, geometricMean, "censored_lognormal")
 	if len(c.units) < 2 {
-		if len(c.units) == 1 && c.censored() == 0 {
+		switch {
+		case len(c.units) == 0:
+		case c.censored() == 0:
 			r.Value = quantity.Some(c.units[0].value)
-			r.UMeasurement, _ = c.measured()
+			r.UMeasurement, _ = c.measured(absolute)
+		case closed(c.units[0]):
+			r.Flags.Add(inference.FlagFewObserved)
+		default:
+			r.Flags.Add(inference.FlagAllCensored)
 		}
 		return r
 	}
@@ -175,8 +171,8 @@ func (f frame) geometricTime(info result.MetricInfo, c *cell) result.TreatmentRo
 		r.Flags.Add(inference.FlagNotDefined)
 		return r
 	}
-	r.Value, r.Low, r.High = i.Value, i.Low, i.High
 	r.Flags.Add(i.Flags...)
+	f.takeLog(&r, i, c.with(closed))
 	return r
 }
 

@@ -34,7 +34,20 @@ func Treatments(rows []result.PlotRow, level float64) ([]result.TreatmentRow, er
 	}
 	d := gather(rows)
 	var out []result.TreatmentRow
+	var last scope
+	from := 0
 	for _, s := range d.scopes() {
+		if !s.single && !last.single && slices.Equal(s.events, last.events) {
+			// One season that has all events: what was said of it holds of all.
+			again := slices.Clone(out[from:])
+			for i := range again {
+				again[i].Scope = s.name
+				again[i].Flags = slices.Clone(again[i].Flags)
+			}
+			out = append(out, again...)
+			continue
+		}
+		last, from = s, len(out)
 		out = s.statements(out, frame{level: level, z: z})
 	}
 	return out, nil
@@ -43,6 +56,7 @@ func Treatments(rows []result.PlotRow, level float64) ([]result.TreatmentRow, er
 // scope is a set of events about which statements are made.
 type scope struct {
 	name   string
+	events []int // numbers
 	series []series
 	single bool // one event: statements within it
 }
@@ -86,6 +100,9 @@ func (s scope) statements(out []result.TreatmentRow, f frame) []result.Treatment
 				summarise = f.withinOne
 			}
 			for _, r := range summarise(sr.info, m.cells) {
+				if !r.Headline && !r.Value.OK && r.NPlots == 0 {
+					continue // the headline row says why
+				}
 				r.Scope, r.Treatment = s.name, sr.label
 				r.Headline = r.Headline && i == 0
 				if m.method != "" {

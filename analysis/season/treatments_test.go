@@ -271,6 +271,21 @@ func TestUnlikeSequencesAreTwoTreatments(t *testing.T) {
 	}
 }
 
+// Where some runs have no sequence noted, first runs stand with them.
+func TestFirstRunsStandWithRunsWithoutSequence(t *testing.T) {
+	rows := []result.PlotRow{
+		plot("a", "r1", "p1", result.RunoffDepth, 10),
+		plot("b", "r1", "p1", result.RunoffDepth, 20, sequence("dry")),
+		plot("b", "r2", "p1", result.RunoffDepth, 50, sequence("wet")),
+	}
+	out := treatments(t, rows)
+	first, wet := find(t, out, "all", "bare", ""), find(t, out, "all", "bare (wet)", "")
+	near(t, "first runs", first.Value, 15, 0)
+	near(t, "wet", wet.Value, 50, 0)
+	flagged(t, first, season.FlagSequencesDiffer)
+	flagged(t, wet, season.FlagSequencesDiffer, season.FlagOneEvent)
+}
+
 func TestLevel(t *testing.T) {
 	for _, level := range []float64{0, 1, -1, 95, math.NaN()} {
 		if _, err := season.Treatments(nil, level); !errors.Is(err, season.ErrLevel) {

@@ -87,7 +87,7 @@ func (f frame) plainMean(info result.MetricInfo, c *cell) result.TreatmentRow {
 	r.Headline = true
 	if c.censored() > 0 {
 		r.Method = "censored_normal"
-		f.censoredMean(&r, c, inference.CensoredMean)
+		f.censoredMean(&r, c, false)
 	} else {
 		i, err := inference.MeanT(c.values(), f.level)
 		if err != nil {
@@ -95,17 +95,17 @@ func (f frame) plainMean(info result.MetricInfo, c *cell) result.TreatmentRow {
 			return r
 		}
 		r.SDBetween = i.SD
-		f.take(&r, i, c)
+		f.take(&r, i, c, absolute)
 	}
-	f.checkRange(&r, info)
+	checkRange(&r, info)
 	return r
 }
 
 // take puts an interval on the natural scale into the row and adds the errors
 // that the scatter of the plots does not show.
-func (f frame) take(r *result.TreatmentRow, i inference.Interval, c *cell) {
+func (f frame) take(r *result.TreatmentRow, i inference.Interval, c *cell, of func(unit) (u, shared float64, known bool)) {
 	r.Value = i.Value
-	u, hidden := c.measured()
+	u, hidden := c.measured(of)
 	r.UMeasurement = u
 	if i.Bounded() {
 		r.Low, r.High = widen(i.Value.V, i.Low, i.High, f.z*math.Sqrt(hidden))
@@ -127,9 +127,14 @@ func (f frame) measurementOnly(r *result.TreatmentRow) {
 	r.Flags.Add(FlagMeasurementOnly)
 }
 
-// censoredMean fills the row from a likelihood that knows of censoring. Where
-// too little was observed for one, the row gets a bound and no interval.
-func (f frame) censoredMean(r *result.TreatmentRow, c *cell, estimate func([]inference.Bounds, float64) (inference.Interval, error)) {
+// censoredMean fills the row from a likelihood that knows of censoring, of the
+// values or of their logarithms. Where too little was observed for one, the row
+// gets a bound and no interval.
+func (f frame) censoredMean(r *result.TreatmentRow, c *cell, logarithmic bool) {
+	estimate := inference.CensoredMean
+	if logarithmic {
+		estimate = inference.CensoredGeometricMean
+	}
 	b := make([]inference.Bounds, len(c.units))
 	for i, u := range c.units {
 		b[i] = u.bounds
@@ -143,11 +148,12 @@ func (f frame) censoredMean(r *result.TreatmentRow, c *cell, estimate func([]inf
 		return
 	}
 	r.Flags.Add(i.Flags...)
-	observed := c.with(func(u unit) bool { return u.censored == result.Observed || u.censored == result.Interval })
-	u, hidden := observed.measured()
-	r.Value, r.UMeasurement = i.Value, u
-	r.Low, r.High = widen(i.Value.V, i.Low, i.High, f.z*math.Sqrt(hidden))
+	if logarithmic {
+		f.takeLog(r, i, c.with(closed))
+		return
+	}
 	r.SDBetween = i.SD
+	f.take(r, i, c.with(closed), absolute)
 }
 
 // bound gives the row the mean of the values with each censored one at its
@@ -170,12 +176,12 @@ func (f frame) bound(r *result.TreatmentRow, c *cell) {
 	case left:
 		r.Flags.Add(FlagUpperBound)
 	}
-	r.UMeasurement, _ = c.measured()
+	r.UMeasurement, _ = c.measured(absolute)
 }
 
 // checkRange flags limits that no true value can have. They stay as they are, so
 // that the interval can be computed again from the plots.
-func (f frame) checkRange(r *result.TreatmentRow, info result.MetricInfo) {
+func checkRange(r *result.TreatmentRow, info result.MetricInfo) {
 	if r.Low.OK && r.Low.V < 0 {
 		r.Flags.Add(FlagBelowZero)
 	}

@@ -57,3 +57,16 @@ type GreenAmpt struct{ K, PsiTheta float64 }
 func (g GreenAmpt) begin() func(timeH, infiltratedMM float64) float64 {
 	return func(_, depth float64) float64 { return g.K * (1 + g.PsiTheta/math.Max(depth, 1e-6)) }
 }
+
+// Philip is the capacity of a soil of sorptivity S, mm/h^0.5, and constant A,
+// mm/h, that has taken in the depth F = S sqrt(t) + A t, mm, of a ponded surface
+// (Philip 1957, Soil Sci. 84:257-264): f = S/(2 sqrt t) + A.
+type Philip struct{ S, A float64 }
+
+func (p Philip) begin() func(timeH, infiltratedMM float64) float64 {
+	return func(_, depth float64) float64 {
+		// sqrt(t), the root of A x^2 + S x - F = 0 without a difference
+		x := 2 * math.Max(depth, 1e-6) / (p.S + math.Sqrt(p.S*p.S+4*p.A*math.Max(depth, 1e-6)))
+		return p.S/(2*x) + p.A
+	}
+}

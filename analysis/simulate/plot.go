@@ -13,7 +13,8 @@ type Plot struct {
 	Soil   Capacity
 
 	DepressionMM float64 // held back on the surface before anything leaves the plot
-	ReservoirMin float64 // residence time of flowing water on the plot (linear reservoir); 0: none
+	ReservoirMin float64 // residence time of flowing water on the plot, at a flow as large as the first intensity; 0: none
+	FlowExponent float64 // flow goes as this power of the water in flow: 5/3 turbulent (Manning), 1 or 0 a linear reservoir
 
 	// The concentration of the water that leaves falls from ConcentrationGL
 	// towards ConcentrationEndGL by exp(-DeclinePerH t) after the onset.
@@ -60,7 +61,8 @@ const (
 
 // Simulate runs a plot. Per step it lets infiltrate the lesser of what is there
 // (rain and stored water) and the capacity; the rest fills the depressions,
-// then the reservoir, whose outflow is its content over ReservoirMin.
+// then the reservoir of flowing water, whose outflow is its content over
+// ReservoirMin (linear) or rises with a power of the content.
 func (p Plot) Simulate() Truth {
 	stepS := p.StepS
 	if stepS < smallestStepS {
@@ -139,12 +141,23 @@ func (s *surface) step(tMin, dt, rain float64) float64 {
 	fills := math.Min(s.detained, s.plot.DepressionMM-s.depression)
 	s.detained -= fills
 	s.depression += fills
-	out := s.detained
-	if s.plot.ReservoirMin > 0 {
-		out *= -math.Expm1(-dt / s.plot.ReservoirMin)
-	}
+	out := s.outflow(dt)
 	s.detained -= out
 	return out
+}
+
+// outflow returns the depth that leaves the reservoir within dt minutes.
+func (s *surface) outflow(dt float64) float64 {
+	p := &s.plot
+	if p.ReservoirMin <= 0 {
+		return s.detained
+	}
+	perMin := 1 / p.ReservoirMin
+	if p.FlowExponent > 1 {
+		full := p.Rain[0].IntensityMMH / minutesPerH * p.ReservoirMin // content at a flow as large as the intensity
+		perMin *= math.Pow(s.detained/full, p.FlowExponent-1)
+	}
+	return s.detained * -math.Expm1(-dt*perMin)
 }
 
 // between returns the suspension, mL, and the sediment, g, that left the plot

@@ -7,14 +7,15 @@ import (
 )
 
 // pendingSediment notes, once per file, how many bottles of runoff still wait
-// for their sediment. A dataset without any sediment column waits for none.
+// for their sediment. A dataset without any sediment column waits for none, and
+// neither does a bottle that a row of pooled sediment of its plot covers.
 func pendingSediment(d *Draft, into *issue.List) {
 	f := d.Samples
 	b := readBottles(d)
 	type count struct{ first, n int }
 	waiting := map[string]*count{}
 	for i := range f.N {
-		if !SedimentIsPending(d, i) || b.stream.Word(i) != "runoff" || !holdsRunoff(d, &b, i) {
+		if !SedimentIsPending(d, i) || b.stream.Word(i) != "runoff" || !holdsRunoff(d, &b, i) || pooled(d, &b, i) {
 			continue
 		}
 		file := f.Part(i).File
@@ -34,6 +35,26 @@ func pendingSediment(d *Draft, into *issue.List) {
 			delete(waiting, part.File)
 		}
 	}
+}
+
+// pooled reports whether a row with sediment of the same plot and stream
+// overlaps bottle i.
+func pooled(d *Draft, b *bottles, i int) bool {
+	p := d.Links.PlotOfSample[i]
+	start, end, ok := b.interval(i)
+	if p < 0 || !ok {
+		return false
+	}
+	for _, row := range d.Links.Samples(int(p)) {
+		j := int(row)
+		if j == i || b.stream.Word(j) != "runoff" || !b.carriesSediment(j) {
+			continue
+		}
+		if s, e, ok := b.interval(j); ok && s < end-touchMin && e > start+touchMin {
+			return true
+		}
+	}
+	return false
 }
 
 // sedimentColumn returns the first sediment column that the dataset has; "" if none.

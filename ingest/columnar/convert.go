@@ -1,10 +1,10 @@
 package columnar
 
 import (
-	"bytes"
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 	"time"
 	"unicode/utf8"
 
@@ -29,26 +29,26 @@ type described struct {
 	zone    *time.Location // of a timestamp with a zone that is known
 }
 
-// describe judges a field of a schema.
-func describe(f arrow.Field) described {
-	d := described{field: table.Field{Name: string(bytes.TrimSpace([]byte(f.Name)))}}
-	d.field.Unit, _ = f.Metadata.GetValue(unitKey)
+// describe judges a field of a schema. dt is nil where typeName is all that is known.
+func describe(name, typeName string, dt arrow.DataType, meta func(key string) (string, bool)) described {
+	d := described{field: table.Field{Name: strings.TrimSpace(name)}}
+	d.field.Unit, _ = meta(unitKey)
 	note := func(code issue.Code, format string, args ...any) {
 		n := faultf(code, format, args...)
 		n.Column = d.field.Name
 		d.notes = append(d.notes, n)
 	}
-	ext, extended := f.Metadata.GetValue(extensionKey)
+	ext, extended := meta(extensionKey)
 	switch {
 	case extended:
 		d.refused = faultf(CodeType, "the column is of the extension type %q, which has no meaning here; write it as text or as numbers", ext)
-	case !readable(f.Type):
-		d.refused = faultf(CodeType, "the column is of type %s; a column must hold plain numbers, text, true or false, or times: unnest it or write it as text", f.Type)
+	case dt == nil || !readable(dt):
+		d.refused = faultf(CodeType, "the column is of type %s; a column must hold plain numbers, text, true or false, or times: unnest it or write it as text", typeName)
 	}
 	if d.refused != nil {
 		d.refused.Column = d.field.Name
 	}
-	switch dt := valueType(f.Type).(type) {
+	switch dt := valueType(dt).(type) {
 	case *arrow.DurationType:
 		if d.field.Unit != "" && d.field.Unit != "s" {
 			note(CodeUnit, "the column holds durations, which are read in seconds; its unit %q is not used", d.field.Unit)

@@ -31,7 +31,7 @@ func fbAt(buf []byte, pos int64) (fbTable, bool) {
 		return fbTable{}, false
 	}
 	size := int64(binary.LittleEndian.Uint16(buf[vt:]))
-	if size < 4 || vt+size > int64(len(buf)) {
+	if size < 4 || size%2 != 0 || vt+size > int64(len(buf)) {
 		return fbTable{}, false
 	}
 	return fbTable{buf: buf, pos: int(pos), vtable: int(vt), slots: int(size-4) / 2}, true
@@ -57,12 +57,20 @@ func (t fbTable) u8(id int) uint8 {
 	return t.buf[p]
 }
 
-func (t fbTable) i16(id int) int16 {
+func (t fbTable) i16(id int, absent int16) int16 {
 	p, ok := t.field(id, 2)
 	if !ok {
-		return 0
+		return absent
 	}
 	return int16(binary.LittleEndian.Uint16(t.buf[p:]))
+}
+
+func (t fbTable) i32(id int, absent int32) int32 {
+	p, ok := t.field(id, 4)
+	if !ok {
+		return absent
+	}
+	return int32(binary.LittleEndian.Uint32(t.buf[p:]))
 }
 
 func (t fbTable) i64(id int) int64 {
@@ -104,6 +112,15 @@ func (t fbTable) vector(id, elem int) (start, n int, ok bool) {
 func (t fbTable) tableAt(start, i int) (fbTable, bool) {
 	p := start + 4*i
 	return fbAt(t.buf, int64(p)+int64(binary.LittleEndian.Uint32(t.buf[p:])))
+}
+
+// text returns the string at field id, "" where it is absent.
+func (t fbTable) text(id int) (string, bool) {
+	start, n, ok := t.vector(id, 1)
+	if !ok {
+		return "", false
+	}
+	return string(t.buf[start : start+n]), true
 }
 
 func fbU32(buf []byte, at int) (uint32, bool) {

@@ -1,7 +1,6 @@
 package columnar
 
 import (
-	"bytes"
 	"encoding/binary"
 	"errors"
 	"io"
@@ -9,21 +8,19 @@ import (
 
 	"github.com/apache/arrow/go/v17/arrow"
 	"github.com/apache/arrow/go/v17/arrow/array"
-	"github.com/apache/arrow/go/v17/arrow/ipc"
 	"github.com/apache/arrow/go/v17/arrow/memory"
 
 	"sheetwash/ingest/table"
 )
 
-// ipcFile is an opened Arrow IPC file or stream. The library decodes the schema
-// and the cells; what stands where is found out here, so that a column that is
-// not asked for is not read, and no length is believed before it is checked.
+// ipcFile is an opened Arrow IPC file or stream. The library decodes the cells; what
+// stands where is found out here, so that a column that is not asked for is not read,
+// and no length is believed before it is checked.
 type ipcFile struct {
 	r      io.ReaderAt
 	size   int64
 	layout *layout
-	fields []arrow.Field
-	ids    []int64 // dictionary of each field, or -1
+	fields []ipcField
 	cols   []described
 }
 
@@ -32,72 +29,14 @@ func openIPC(r io.ReaderAt, size int64, stream bool) (*ipcFile, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &ipcFile{r: r, size: size, layout: l, ids: dictionaryIDs(l.schema.header)}
-	err = guarded(func() error {
-		rd, err := ipc.NewReader(bytes.NewReader(l.frame))
-		if err != nil {
-			return err
-		}
-		defer rd.Release()
-		f.fields = rd.Schema().Fields()
-		return nil
-	})
-	if err != nil {
+	f := &ipcFile{r: r, size: size, layout: l}
+	if f.fields, err = readSchema(l.schema); err != nil {
 		return nil, err
 	}
-	if len(f.fields) != len(f.ids) {
-		return nil, errDamaged(0)
-	}
-	for _, field := range f.fields {
-		f.cols = append(f.cols, describe(field))
+	for i := range f.fields {
+		f.cols = append(f.cols, f.fields[i].describe())
 	}
 	return f, nil
-}
-
-// extent is how many field nodes and buffers a column of some type takes in a
-// record batch.
-type extent struct{ nodes, buffers, variadic int }
-
-func (e *extent) add(o extent) {
-	e.nodes, e.buffers, e.variadic = e.nodes+o.nodes, e.buffers+o.buffers, e.variadic+o.variadic
-}
-
-// extentOf follows the layout tables of the Arrow columnar format. Before version
-// 5 (4 in the metadata's count) a union had a validity bitmap of its own.
-func extentOf(dt arrow.DataType, version int16) extent {
-	e := extent{nodes: 1, buffers: 2}
-	switch dt := dt.(type) {
-	case *arrow.NullType:
-		e.buffers = 0
-	case *arrow.StringType, *arrow.BinaryType, *arrow.LargeStringType, *arrow.LargeBinaryType:
-		e.buffers = 3
-	case *arrow.StringViewType, *arrow.BinaryViewType:
-		e.variadic = 1
-	case arrow.ExtensionType:
-		return extentOf(dt.StorageType(), version)
-	case *arrow.DictionaryType:
-		return extentOf(dt.IndexType, version)
-	case *arrow.StructType, *arrow.FixedSizeListType:
-		e.buffers = 1
-	case *arrow.ListViewType, *arrow.LargeListViewType:
-		e.buffers = 3
-	case *arrow.RunEndEncodedType:
-		e.buffers = 0
-	case arrow.UnionType:
-		e.buffers = 1
-		if dt.Mode() == arrow.DenseMode {
-			e.buffers = 2
-		}
-		if version < 4 {
-			e.buffers++
-		}
-	}
-	if n, ok := dt.(arrow.NestedType); ok {
-		for _, child := range n.Fields() {
-			e.add(extentOf(child.Type, version))
-		}
-	}
-	return e
 }
 
 // records is a verified description of the columns of one message's body.
@@ -157,8 +96,7 @@ func (rb *records) buffer(i int) (stretch, error) {
 }
 
 // columnAt returns the buffers of the column whose first node and buffer are at.
-func (rb *records) columnAt(at extent, dt arrow.DataType) (column, error) {
-	e := extentOf(dt, rb.m.version)
+func (rb *records) columnAt(at extent, dt arrow.DataType, e extent) (column, error) {
 	c := column{dt: dt, row: rb.rows}
 	if (at.nodes+1)*16 > len(rb.nodes) || int64(binary.LittleEndian.Uint64(rb.nodes[16*at.nodes:])) != rb.rows {
 		return c, errDamaged(rb.m.body)

@@ -7,12 +7,9 @@ import (
 	"io"
 )
 
-// Bounds on what an Arrow IPC file may declare. Real files are far below them.
-const (
-	maxMessage = 64 << 20 // bytes of a message's description, not of its body
-	maxFields  = 1 << 15  // fields and metadata entries of a schema, nested ones counted
-	maxDepth   = 32       // nesting of a schema
-)
+// maxMessage bounds a message's description, in bytes; its body is not counted.
+// Real files are far below.
+const maxMessage = 64 << 20
 
 // The kinds of message.
 const (
@@ -23,14 +20,13 @@ const (
 
 var ipcMagic = []byte("ARROW1")
 
-// message is a verified Arrow IPC message: its header lies inside meta, its body
+// message is a verified Arrow IPC message: its body lies
 // inside the file.
 type message struct {
 	kind    uint8
 	version int16
 	header  fbTable
-	meta    []byte // flatbuffer
-	body    int64  // place of the body in the file
+	body    int64 // place of the body in the file
 	bodyLen int64
 }
 
@@ -62,15 +58,15 @@ func readMessage(r io.ReaderAt, size, at int64) (m message, next int64, err erro
 	if at+prefix+int64(word) > size {
 		return m, 0, errTruncated
 	}
-	m.meta = make([]byte, word)
-	if _, err := r.ReadAt(m.meta, at+prefix); err != nil && !errors.Is(err, io.EOF) {
+	meta := make([]byte, word)
+	if _, err := r.ReadAt(meta, at+prefix); err != nil && !errors.Is(err, io.EOF) {
 		return m, 0, ioError{err}
 	}
-	root, ok := fbRoot(m.meta)
+	root, ok := fbRoot(meta)
 	if !ok {
 		return m, 0, errDamaged(at)
 	}
-	m.version, m.kind, m.bodyLen = root.i16(0), root.u8(1), root.i64(3)
+	m.version, m.kind, m.bodyLen = root.i16(0, 0), root.u8(1), root.i64(3)
 	if m.header, ok = root.table(2); !ok {
 		return m, 0, errDamaged(at)
 	}
@@ -99,8 +95,7 @@ type place struct{ at int64 }
 // layout lists the messages of an IPC file or stream behind the schema, in the order in
 // which they are to be read.
 type layout struct {
-	schema message
-	frame  []byte  // the schema message as it stands in the file
+	schema fbTable
 	stream bool    // messages follow one another from start on
 	start  int64   // first message behind the schema
 	places []place // of a file: dictionaries, then record batches
@@ -124,10 +119,8 @@ func readLayout(r io.ReaderAt, size int64, stream bool) (*layout, error) {
 	if err != nil {
 		return nil, err
 	}
-	l.schema, l.start = m, next
-	l.frame = binary.LittleEndian.AppendUint32([]byte{0xFF, 0xFF, 0xFF, 0xFF}, uint32(len(m.meta)))
-	l.frame = append(l.frame, m.meta...)
-	return l, verifySchema(m.header)
+	l.schema, l.start = m.header, next
+	return l, nil
 }
 
 // readFooter lists the blocks of a file: footer, its length as 4 bytes, magic.
@@ -172,87 +165,6 @@ func (l *layout) readFooter(r io.ReaderAt, size int64) error {
 		}
 	}
 	return nil
-}
-
-// verifySchema checks every vector from which the library takes a size, so that
-// decoding the schema cannot ask for more memory than the file has bytes.
-func verifySchema(schema fbTable) error {
-	if schema.i16(0) != 0 {
-		return faultf(CodeCodec, "the file is big-endian; write it again on a little-endian machine, or as Parquet")
-	}
-	left := maxFields
-	if !verifyVector(schema, 1, 0, &left) || !verifyMeta(schema, 2, &left) {
-		return faultf(CodeCorrupt, "the schema makes no sense; the file is damaged: write it again")
-	}
-	if _, _, ok := schema.vector(3, 8); !ok {
-		return faultf(CodeCorrupt, "the schema makes no sense; the file is damaged: write it again")
-	}
-	return nil
-}
-
-func verifyVector(t fbTable, id, depth int, left *int) bool {
-	start, n, ok := t.vector(id, 4)
-	if *left -= n; !ok || *left < 0 || depth > maxDepth {
-		return false
-	}
-	for i := range n {
-		f, ok := t.tableAt(start, i)
-		if !ok || !verifyField(f, depth, left) {
-			return false
-		}
-	}
-	return true
-}
-
-// fbUnion is the number of the union type among the types of a field.
-const fbUnion = 14
-
-func verifyField(f fbTable, depth int, left *int) bool {
-	if _, _, ok := f.vector(0, 1); !ok { // name
-		return false
-	}
-	if f.u8(2) == fbUnion {
-		if t, ok := f.table(3); ok {
-			if _, n, ok := t.vector(1, 4); !ok || n > maxFields {
-				return false
-			}
-		}
-	}
-	return verifyMeta(f, 6, left) && verifyVector(f, 5, depth+1, left)
-}
-
-func verifyMeta(t fbTable, id int, left *int) bool {
-	start, n, ok := t.vector(id, 4)
-	if *left -= n; !ok || *left < 0 {
-		return false
-	}
-	for i := range n {
-		kv, ok := t.tableAt(start, i)
-		if !ok {
-			return false
-		}
-		for _, part := range []int{0, 1} {
-			if _, _, ok := kv.vector(part, 1); !ok {
-				return false
-			}
-		}
-	}
-	return true
-}
-
-// dictionaryIDs returns, per top-level field, the id of its dictionary, or -1.
-func dictionaryIDs(schema fbTable) []int64 {
-	start, n, _ := schema.vector(1, 4)
-	ids := make([]int64, n)
-	for i := range ids {
-		ids[i] = -1
-		if f, ok := schema.tableAt(start, i); ok {
-			if d, ok := f.table(4); ok {
-				ids[i] = d.i64(0)
-			}
-		}
-	}
-	return ids
 }
 
 // each calls do with every message behind the schema.

@@ -93,14 +93,15 @@ func (s *ipcScan) sendRecords(m message, send func(job[ipcScratch]) bool) error 
 		return faultf(CodeTooLarge, "the file holds more than %d rows; split it, or raise the limit", s.opt.MaxRows)
 	}
 	var at extent
-	for i, field := range s.fields {
-		e := extentOf(field.Type, m.version)
+	for i := range s.fields {
+		field := &s.fields[i]
+		e := field.extent(m.version)
 		if s.want[i] {
-			if p.cols[i], err = p.rb.columnAt(at, field.Type); err != nil {
+			if p.cols[i], err = p.rb.columnAt(at, field.dt, e); err != nil {
 				return err
 			}
-			if s.ids[i] >= 0 {
-				if p.dicts[i] = s.dicts[s.ids[i]]; p.dicts[i] == nil && p.rb.rows > 0 {
+			if field.dict {
+				if p.dicts[i] = s.dicts[field.id]; p.dicts[i] == nil && p.rb.rows > 0 {
 					return errDamaged(m.body) // rows before their dictionary
 				}
 			}
@@ -269,8 +270,8 @@ type dictionary struct {
 func (s *ipcScan) takeDictionary(m message) error {
 	id := m.header.i64(0)
 	field := -1
-	for i := range s.ids {
-		if s.ids[i] == id && s.want[i] {
+	for i := range s.fields {
+		if s.fields[i].dict && s.fields[i].id == id && s.want[i] {
 			field = i
 			break
 		}
@@ -291,7 +292,8 @@ func (s *ipcScan) takeDictionary(m message) error {
 	}
 	var scratch ipcScratch
 	p := plan{rb: rb, cols: make([]column, 1)}
-	if p.cols[0], err = rb.columnAt(extent{}, valueType(s.fields[field].Type)); err != nil {
+	words := valueType(s.fields[field].dt)
+	if p.cols[0], err = rb.columnAt(extent{}, words, extentOf(words)); err != nil {
 		return err
 	}
 	if rb.packed {

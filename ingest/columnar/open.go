@@ -192,6 +192,9 @@ func (t *tableau) addField(f table.Field, refused *fault, notes []*fault) {
 }
 
 func (t *tableau) checkHeader() error {
+	if len(t.fields) == 0 {
+		return faultf(CodeHeader, "the file has no columns; write it again with those of the table")
+	}
 	seen := map[string]bool{}
 	for i, f := range t.fields {
 		if f.Name == "" {

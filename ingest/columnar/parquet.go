@@ -51,7 +51,7 @@ func openParquetFile(r parquet.ReaderAtSeeker, opt Options) (*parquetFile, error
 				leaf = -1
 			}
 			p.leaves = append(p.leaves, leaf)
-			p.cols = append(p.cols, describe(*f.Field))
+			p.cols = append(p.cols, describe(f.Field.Name, f.Field.Type.String(), f.Field.Type, f.Field.Metadata.GetValue))
 		}
 		return nil
 	})

@@ -78,7 +78,8 @@ func Write(w io.Writer, f Format, t *OutTable) error {
 		return err
 	}
 	schema := t.schema()
-	write, done, err := newRecordWriter(w, f, schema)
+	out := &sink{w: w}
+	write, done, err := newRecordWriter(out, f, schema)
 	if err != nil {
 		return fmt.Errorf("start columnar file: %w", err)
 	}
@@ -86,21 +87,20 @@ func Write(w io.Writer, f Format, t *OutTable) error {
 		rec := t.record(schema, start, min(rows, start+rowsPerGroup))
 		err := write(rec)
 		rec.Release()
-		if err != nil {
+		if err = errors.Join(err, out.err); err != nil {
 			return fmt.Errorf("write rows from %d: %w", start+1, err)
 		}
 	}
-	if err := done(); err != nil {
+	if err := errors.Join(done(), out.err); err != nil {
 		return fmt.Errorf("finish columnar file: %w", err)
 	}
 	return nil
 }
 
-func newRecordWriter(w io.Writer, f Format, schema *arrow.Schema) (write func(arrow.Record) error, done func() error, err error) {
+func newRecordWriter(w *sink, f Format, schema *arrow.Schema) (write func(arrow.Record) error, done func() error, err error) {
 	switch f {
 	case ArrowFile:
-		// The library wants to seek only to learn how far it has written.
-		fw, err := ipc.NewFileWriter(&counter{w: w}, ipc.WithSchema(schema))
+		fw, err := ipc.NewFileWriter(w, ipc.WithSchema(schema))
 		if err != nil {
 			return nil, nil, err
 		}
@@ -109,8 +109,7 @@ func newRecordWriter(w io.Writer, f Format, schema *arrow.Schema) (write func(ar
 		sw := ipc.NewWriter(w, ipc.WithSchema(schema))
 		return sw.Write, sw.Close, nil
 	case Parquet:
-		// The library closes what it writes to; w is not ours to close.
-		pw, err := pqarrow.NewFileWriter(schema, struct{ io.Writer }{w},
+		pw, err := pqarrow.NewFileWriter(schema, w,
 			parquet.NewWriterProperties(
 				parquet.WithCompression(compress.Codecs.Zstd),
 				parquet.WithCreatedBy(writerName),
@@ -126,22 +125,27 @@ func newRecordWriter(w io.Writer, f Format, schema *arrow.Schema) (write func(ar
 	}
 }
 
-// counter is a writer that can tell its position.
-type counter struct {
-	w io.Writer
-	n int64
+// sink stands between the library and the writer: the Parquet writer panics where
+// the first bytes cannot be written, so that the library never learns of an error; and
+// the file writer of Arrow seeks, if only to learn how far it is.
+type sink struct {
+	w   io.Writer
+	n   int64
+	err error // the first; nothing is written after it
 }
 
-func (c *counter) Write(p []byte) (int, error) {
-	n, err := c.w.Write(p)
-	c.n += int64(n)
-	return n, err
+func (s *sink) Write(p []byte) (int, error) {
+	if s.err == nil {
+		_, s.err = s.w.Write(p)
+	}
+	s.n += int64(len(p))
+	return len(p), nil
 }
 
 // Seek tells the position and moves nowhere.
-func (c *counter) Seek(offset int64, whence int) (int64, error) {
+func (s *sink) Seek(offset int64, whence int) (int64, error) {
 	if whence == io.SeekCurrent && offset == 0 {
-		return c.n, nil
+		return s.n, nil
 	}
 	return 0, errors.New("seek in a stream")
 }

@@ -82,6 +82,9 @@ func (o *opener) fill(binding *Binding, b *binder, s *Source, r *Rule, opened ta
 	switch {
 	case r.Constant != nil:
 		binding.Constant = *r.Constant
+		if binding.Numeric && b.t.DecimalComma() {
+			binding.Constant = otherMark(binding.Constant, false) // a mapping writes 0.75 whatever its file does
+		}
 	case r.FileName != nil:
 		m := r.FileName.FindStringSubmatch(opened.Name())
 		if m == nil {

@@ -50,7 +50,7 @@ func appendCell(buf []byte, c *table.Column, i int) []byte {
 	case table.Dict:
 		return append(buf, c.Words[c.Codes[i]]...)
 	case table.Float:
-		return strconv.AppendFloat(buf, c.Float[i], 'g', -1, 64)
+		return strconv.AppendFloat(buf, c.Float[i], 'f', -1, 64)
 	case table.Int:
 		return strconv.AppendInt(buf, c.Int[i], 10)
 	default:

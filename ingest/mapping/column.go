@@ -118,7 +118,7 @@ func names(t *schema.Table) []string {
 // closest returns the candidate that is most like name, or "" if none is near:
 // at most a third of its letters differ, or one holds the other.
 func closest(name string, candidates []string) string {
-	best, least := "", len(name)
+	best, least := "", 1<<30
 	for _, c := range candidates {
 		d := distance(strings.ToLower(name), strings.ToLower(c))
 		near := d <= max(1, min(len(name), len(c))/3)

@@ -128,7 +128,7 @@ func isName(header string) bool {
 var telling = []string{"water", "wet", "dry", "gross", "tare", "full", "empty", "sediment"}
 
 // dice is the share of words that two names have in common (Dice 1945): twice
-// the common ones over all. Words of four and more letters may differ in one.
+// the common ones over all. Words of five and more letters may differ in one.
 func dice(a, b string) float64 {
 	x, y := strings.Fields(a), strings.Fields(b)
 	if len(x) == 0 || len(y) == 0 {
@@ -143,7 +143,7 @@ func dice(a, b string) float64 {
 	taken := make([]bool, len(y))
 	for _, w := range x {
 		for k, v := range y {
-			if !taken[k] && (w == v || min(len(w), len(v)) >= 4 && distance(w, v) <= 1) {
+			if !taken[k] && (w == v || min(len(w), len(v)) >= 5 && distance(w, v) <= 1) {
 				taken[k] = true
 				common++
 				break

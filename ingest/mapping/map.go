@@ -3,6 +3,7 @@ package mapping
 import (
 	"path"
 	"regexp"
+	"strings"
 	"time"
 
 	"sheetwash/analysis/quantity"
@@ -102,11 +103,11 @@ type Condition struct {
 // in a join; what it does not use is then read by its own name and headers.
 func (m *Map) Uses(file string) bool {
 	for _, s := range m.Sources {
-		if matchFile(s.File, file) {
+		if matchFile(s.File, file) || strings.EqualFold(s.File, file) {
 			return true
 		}
 		for _, j := range s.Joins {
-			if j.File == file {
+			if strings.EqualFold(j.File, file) {
 				return true
 			}
 		}

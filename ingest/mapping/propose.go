@@ -99,7 +99,7 @@ func Propose(file string, fields []table.Field, rows [][]string, decimalComma bo
 	}
 	p := &Proposal{Map: &Map{}}
 	named := map[string]bool{}
-	for _, g := range choose(guesses) {
+	for _, g := range settle(choose(guesses)) {
 		p.add(file, g, columns, named)
 	}
 	for _, f := range fields {
@@ -230,6 +230,23 @@ func choose(all []guessed) []guessed {
 		}
 	}
 	return out
+}
+
+// settle leaves a field that several tables claim to the one that it suits best;
+// the keys run and plot go to each.
+func settle(chosen []guessed) []guessed {
+	best := map[int]float64{}
+	for _, g := range chosen {
+		for _, m := range g.matches {
+			best[m.field] = max(best[m.field], m.score)
+		}
+	}
+	for i := range chosen {
+		chosen[i].matches = slices.DeleteFunc(chosen[i].matches, func(m match) bool {
+			return m.target.name != "run" && m.target.name != "plot" && m.score < best[m.field]
+		})
+	}
+	return chosen
 }
 
 // minShare is the least share of a file's columns that a table must use to be proposed.

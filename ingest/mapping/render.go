@@ -6,6 +6,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"unicode"
 
 	"go.yaml.in/yaml/v3"
 
@@ -116,7 +117,7 @@ func word(s string) *yaml.Node {
 // oneLine makes text fit for a comment.
 func oneLine(s string) string {
 	return strings.Map(func(r rune) rune {
-		if r < 0x20 || r == 0x7f || r == 0x85 || r == 0x2028 || r == 0x2029 {
+		if !unicode.IsPrint(r) {
 			return ' '
 		}
 		return r

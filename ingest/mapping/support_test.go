@@ -65,26 +65,34 @@ func bindings(bounds []*mapping.Bound) []string {
 	return out
 }
 
-// cells scans a bound and returns its rows: the number of each, then the text of
-// every binding's cell before translation.
-func cells(t *testing.T, b *mapping.Bound) [][]string {
+// cells scans a bound and returns its rows, "row|cell|cell" with the text of
+// every binding's cell before translation, and the findings of the rows.
+func cells(t *testing.T, b *mapping.Bound) ([]string, *issue.List) {
 	t.Helper()
-	var out [][]string
+	type part struct {
+		rows   []string
+		issues *issue.List
+	}
+	var out []string
+	var issues issue.List
 	err := b.Source.Scan(t.Context(), table.ScanOptions{Workers: 2, Want: b.Want()}, func(batch *table.Batch) any {
-		var rows [][]string
+		p := part{issues: &batch.Issues}
 		for i := range batch.N {
 			row := []string{fmt.Sprint(batch.Row(i))}
 			for _, x := range b.Bindings {
 				row = append(row, cell(batch, &x, i))
 			}
-			rows = append(rows, row)
+			p.rows = append(p.rows, strings.Join(row, "|"))
 		}
-		return rows
-	}, func(x any) { out = append(out, x.([][]string)...) })
+		return p
+	}, func(x any) {
+		out = append(out, x.(part).rows...)
+		issues.AddAll(x.(part).issues)
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	return out
+	return out, &issues
 }
 
 func cell(b *table.Batch, x *mapping.Binding, i int) string {

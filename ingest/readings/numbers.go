@@ -171,16 +171,20 @@ func (s *special) nanMissing() bool {
 type conversion struct {
 	num, den float64
 	linear   bool
+	identity bool
 	full     quantity.Conversion
 }
 
 func newConversion(c quantity.Conversion) conversion {
-	out := conversion{full: c}
+	out := conversion{full: c, identity: c.Identity()}
 	out.num, out.den, out.linear = c.Linear()
 	return out
 }
 
 func (c *conversion) apply(v float64) float64 {
+	if c.identity {
+		return v
+	}
 	if c.linear {
 		return v * c.num / c.den
 	}

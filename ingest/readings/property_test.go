@@ -222,17 +222,13 @@ func TestSlope(t *testing.T) {
 	}
 	bins := reduce(t, bind(textTable(csv.String(), 50, false), "s"), Options{}).Series[0].Series.Bins
 	for from := range len(bins) - 4 {
-		var sum experiment.Bin
+		var all experiment.Bin
 		for i, b := range bins[from : from+4] {
-			shifted(&b, float64(i)*DefaultBinMin)
-			sum.N += b.N
-			sum.SumT += b.SumT
-			sum.SumV += b.SumV
-			sum.SumTT += b.SumTT
-			sum.SumTV += b.SumTV
+			shift(&b, float64(i)*DefaultBinMin)
+			sum(&all, &b)
 		}
-		n := float64(sum.N)
-		slope := (n*sum.SumTV - sum.SumT*sum.SumV) / (n*sum.SumTT - sum.SumT*sum.SumT)
+		n := float64(all.N)
+		slope := (n*all.SumTV - all.SumT*all.SumV) / (n*all.SumTT - all.SumT*all.SumT)
 		if math.Abs(slope-15) > 1e-9 { // 0.25 g/s
 			t.Errorf("slope from bin %d: %v g/min, want 15", from, slope)
 		}

@@ -20,9 +20,9 @@ import (
 // quarter of the 60 s over which rates are taken.
 const DefaultBinMin = 0.25
 
-// Defaults of the bounds on memory. Two million bins take about 100 MB.
+// Defaults of the bounds on memory. A bin takes 40 bytes.
 const (
-	DefaultMaxBins   = 2_000_000
+	DefaultMaxBins   = 1_500_000
 	DefaultMaxSeries = 200_000
 )
 
@@ -116,11 +116,11 @@ func (p *partials) note(res *partials) {
 
 // commit merges the partials of one batch, in their order.
 func (p *plan) commit(st *store, res *partials, out *Reduced) {
-	into := make([]*series, len(res.series))
+	st.joined = st.joined[:0]
 	for i := range res.series {
 		s := &res.series[i]
 		g := st.find(s.local)
-		into[i] = g
+		st.joined = append(st.joined, g)
 		if g == nil {
 			if st.refused == 0 {
 				out.Issues.Add(p.issue(CodeTooManySeries, issue.Error, s.row, "", "",
@@ -134,7 +134,7 @@ func (p *plan) commit(st *store, res *partials, out *Reduced) {
 		}
 	}
 	for i := range res.bins {
-		if g := into[res.bins[i].series]; g != nil {
+		if g := st.joined[res.bins[i].series]; g != nil {
 			st.merge(g, res.bins[i].bin)
 		}
 	}
@@ -143,11 +143,13 @@ func (p *plan) commit(st *store, res *partials, out *Reduced) {
 
 // conclude puts the series in order and states what was assumed.
 func (p *plan) conclude(st *store, total *partials, out *Reduced) {
-	width := st.width * float64(int64(1)<<st.level)
+	width := st.binMin()
+	st.free = nil
 	for _, g := range st.series {
-		g.sort()
+		bins := g.bins.flat(make([]experiment.Bin, 0, g.bins.n))
+		g.bins = binSet{}
 		out.Series = append(out.Series, Keyed{Run: g.run, Plot: g.plot, Row: g.row, Series: experiment.Series{
-			Channel: g.channel, VolumeRate: g.volumeRate, BinMin: width, Bins: g.bins, N: g.n,
+			Channel: g.channel, VolumeRate: g.volumeRate, BinMin: width, Bins: bins, N: g.n,
 			FirstMin: g.firstMin, LastMin: g.lastMin, First: g.first, Last: g.last,
 			Place: experiment.Place{File: p.file, Row: g.firstRow},
 		}})

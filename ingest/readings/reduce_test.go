@@ -54,6 +54,7 @@ const head = "run,plot,time,channel,value,unit\n"
 
 // Every finding, at its row and column.
 func TestFindings(t *testing.T) {
+	seen := map[issue.Code]bool{}
 	started := func(run string) (time.Time, bool) {
 		return time.Date(2031, 5, 14, 10, 5, 0, 0, time.UTC), run == "R"
 	}
@@ -104,9 +105,15 @@ func TestFindings(t *testing.T) {
 					if !slices.Contains(Codes(), i.Code) || i.Message == "" || i.File != "day/readings" || i.Table != "readings" {
 						t.Errorf("issue %+v", i)
 					}
+					seen[i.Code] = true
 				}
 			}
 		})
+	}
+	for _, c := range Codes() {
+		if !seen[c] {
+			t.Errorf("no case has the code %s", c)
+		}
 	}
 }
 

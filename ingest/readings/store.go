@@ -1,12 +1,6 @@
 package readings
 
-import (
-	"cmp"
-	"math/bits"
-	"slices"
-
-	"sheetwash/analysis/experiment"
-)
+import "sheetwash/analysis/experiment"
 
 // maxLevel bounds how often bins are doubled.
 const maxLevel = 20
@@ -21,8 +15,9 @@ type store struct {
 	bins      int // in all
 	series    []*series
 	byKey     map[seriesKey]int32
-	spare     [32][][]experiment.Bin // outgrown room, by the logarithm of its size
-	refused   int64                  // readings of series that were too many
+	free      []*page
+	refused   int64     // readings of series that were too many
+	joined    []*series // of the batch that is being merged
 }
 
 type seriesKey struct {
@@ -39,10 +34,7 @@ type series struct {
 	first, last       float64
 	firstRow, row     int64
 	closeMin          float64 // time of the last row so far
-	bins              []experiment.Bin
-	sorted            bool    // by index; index is unused
-	index             []int32 // open addressing by bin index: position + 1
-	last0             int32   // bin used last
+	bins              binSet
 }
 
 func newStore(width float64, maxBins, maxSeries int) *store {
@@ -62,7 +54,7 @@ func (s *store) find(l *local) *series {
 		}
 		n = int32(len(s.series))
 		s.byKey[key] = n
-		s.series = append(s.series, &series{seriesKey: key, sorted: true})
+		s.series = append(s.series, &series{seriesKey: key, bins: binSet{sorted: true}})
 	}
 	l.global = n
 	return s.series[n]
@@ -88,161 +80,44 @@ func (g *series) join(p *stretch) (repeats bool) {
 	return repeats
 }
 
-// merge adds a partial bin to a series.
+// merge adds a partial bin, one of the narrowest, to a series.
 func (s *store) merge(g *series, p experiment.Bin) {
 	wide := p.Index >> s.level
-	shifted(&p, float64(p.Index-wide<<s.level)*s.width)
-	p.Index = wide
-	into := s.at(g, wide)
-	into.N += p.N
-	into.SumT += p.SumT
-	into.SumV += p.SumV
-	into.SumTT += p.SumTT
-	into.SumTV += p.SumTV
+	shift(&p, float64(p.Index-wide<<s.level)*s.width)
+	if at := g.bins.find(wide); at >= 0 {
+		g.bins.latest = at
+		sum(g.bins.at(at), &p)
+		return
+	}
+	sum(g.bins.add(wide, s.take), &p)
+	s.bins++
 	for s.bins > s.maxBins && s.level < maxLevel {
 		s.coarsen()
 	}
 }
 
-// shifted moves the origin of a bin's times back by d:
-//
-//	sum (t+d)v = sum tv + d sum v,  sum (t+d)^2 = sum t^2 + 2 d sum t + n d^2
-func shifted(b *experiment.Bin, d float64) {
-	if d == 0 {
-		return
-	}
-	n := float64(b.N)
-	b.SumTV += d * b.SumV
-	b.SumTT += 2*d*b.SumT + n*d*d
-	b.SumT += n * d
-}
-
-// at returns the bin of that index, new and empty where there is none.
-func (s *store) at(g *series, index int32) *experiment.Bin {
-	n := len(g.bins)
-	switch {
-	case n > 0 && g.bins[g.last0].Index == index:
-		return &g.bins[g.last0]
-	case g.sorted && (n == 0 || index > g.bins[n-1].Index):
-		return s.append(g, index)
-	case g.sorted:
-		at, ok := slices.BinarySearchFunc(g.bins, index, func(b experiment.Bin, i int32) int { return cmp.Compare(b.Index, i) })
-		if ok {
-			g.last0 = int32(at)
-			return &g.bins[at]
-		}
-		g.sorted = false
-		g.rehash()
-	}
-	if at := g.look(index); at >= 0 {
-		g.last0 = at
-		return &g.bins[at]
-	}
-	b := s.append(g, index)
-	if 2*len(g.bins) > len(g.index) {
-		g.rehash()
-	} else {
-		g.enter(index, int32(len(g.bins)))
-	}
-	return b
-}
-
-// append adds an empty bin. Room that is outgrown is kept for other series.
-func (s *store) append(g *series, index int32) *experiment.Bin {
-	if len(g.bins) == cap(g.bins) {
-		room := max(4, 2*cap(g.bins))
-		class := bits.Len(uint(room))
-		var grown []experiment.Bin
-		if spare := s.spare[class]; len(spare) > 0 {
-			grown = spare[len(spare)-1]
-			s.spare[class] = spare[:len(spare)-1]
-		} else {
-			grown = make([]experiment.Bin, 0, room)
-		}
-		grown = append(grown, g.bins...)
-		if cap(g.bins) > 0 {
-			old := bits.Len(uint(cap(g.bins)))
-			s.spare[old] = append(s.spare[old], g.bins[:0])
-		}
-		g.bins = grown
-	}
-	s.bins++
-	g.last0 = int32(len(g.bins))
-	g.bins = append(g.bins, experiment.Bin{Index: index})
-	return &g.bins[g.last0]
-}
-
-func (g *series) slot(index int32) int {
-	return int(uint64(uint32(index)) * scatter >> (64 - bits.Len(uint(len(g.index)-1))))
-}
-
-func (g *series) look(index int32) int32 {
-	for i := g.slot(index); ; i = (i + 1) & (len(g.index) - 1) {
-		p := g.index[i]
-		if p == 0 {
-			return -1
-		}
-		if g.bins[p-1].Index == index {
-			return p - 1
-		}
-	}
-}
-
-func (g *series) enter(index, position int32) {
-	i := g.slot(index)
-	for g.index[i] != 0 {
-		i = (i + 1) & (len(g.index) - 1)
-	}
-	g.index[i] = position
-}
-
-func (g *series) rehash() {
-	size := 16
-	for size < 4*len(g.bins) {
-		size *= 2
-	}
-	g.index = make([]int32, size)
-	for i, b := range g.bins {
-		g.enter(b.Index, int32(i+1))
-	}
-}
-
-// sort brings the bins into the order of their index.
-func (g *series) sort() {
-	if !g.sorted {
-		slices.SortFunc(g.bins, func(a, b experiment.Bin) int { return cmp.Compare(a.Index, b.Index) })
-		g.sorted, g.index = true, nil
-	}
-}
-
 // coarsen doubles the width of all bins.
 func (s *store) coarsen() {
-	width := s.width * float64(int64(1)<<s.level)
+	width := s.binMin()
 	s.level++
 	s.bins = 0
+	var scratch []experiment.Bin
 	for _, g := range s.series {
-		g.sort()
-		w := 0
-		for _, b := range g.bins {
-			odd := b.Index & 1
-			b.Index >>= 1
-			if odd == 1 {
-				shifted(&b, width)
-			}
-			if w > 0 && g.bins[w-1].Index == b.Index {
-				into := &g.bins[w-1]
-				into.N += b.N
-				into.SumT += b.SumT
-				into.SumV += b.SumV
-				into.SumTT += b.SumTT
-				into.SumTV += b.SumTV
-				continue
-			}
-			g.bins[w] = b
-			w++
-		}
-		g.bins = g.bins[:w]
-		g.last0 = 0
-		s.bins += w
+		scratch = g.bins.halve(width, scratch, s.give)
+		s.bins += g.bins.n
 	}
 }
+
+// binMin returns the width of the bins as they are, min.
+func (s *store) binMin() float64 { return s.width * float64(int64(1)<<s.level) }
+
+func (s *store) take() *page {
+	if n := len(s.free); n > 0 {
+		p := s.free[n-1]
+		s.free = s.free[:n-1]
+		return p
+	}
+	return new(page)
+}
+
+func (s *store) give(p *page) { s.free = append(s.free, p) }

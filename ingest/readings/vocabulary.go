@@ -75,15 +75,15 @@ func (v *vocabulary) resolve(raw []byte) int32 {
 
 // words16 returns up to sixteen bytes as two words. room is what may be read
 // from the start of the text on.
-func words16(text, room []byte) (lo, hi uint64) {
-	n := len(text)
-	if len(room) >= 16 {
-		lo, hi = binary.LittleEndian.Uint64(room), binary.LittleEndian.Uint64(room[8:])
-		if n <= 8 {
-			return lo & (1<<(8*n) - 1), 0
-		}
-		return lo, hi & (1<<(8*(n-8)) - 1)
+func words16(n int, room []byte) (lo, hi uint64) {
+	if len(room) < 16 {
+		return words16Short(room[:n])
 	}
+	lo, hi = binary.LittleEndian.Uint64(room), binary.LittleEndian.Uint64(room[8:16])
+	return lo & (1<<(8*min(n, 8)) - 1), hi & (1<<(8*max(n-8, 0)) - 1)
+}
+
+func words16Short(text []byte) (lo, hi uint64) {
 	var b [16]byte
 	copy(b[:], text)
 	return binary.LittleEndian.Uint64(b[:]), binary.LittleEndian.Uint64(b[8:])
@@ -96,7 +96,7 @@ func (v *vocabulary) number(text, room []byte) int32 {
 	}
 	var lo, hi uint64
 	if len(text) <= 16 {
-		lo, hi = words16(text, room)
+		lo, hi = words16(len(text), room)
 	} else {
 		lo, hi = maphash.Bytes(v.seed, text), 0
 	}
@@ -183,14 +183,20 @@ func (v *vocabulary) cells(out []int32, c *table.Column) {
 // text numbers the cells of a text column. Loggers repeat themselves: the cell
 // above is tried first.
 func (v *vocabulary) text(out []int32, c *table.Column) {
-	var above []byte
-	last := int32(0)
+	var lo, hi uint64 // of the cell above
+	size, last := 0, int32(0)
 	for i := range out {
 		s := c.Spans[i*c.Stride+c.Base]
-		cell := c.Buf[s.Start:s.End]
-		if len(cell) != len(above) || string(cell) != string(above) {
-			last = v.number(cell, c.Buf[s.Start:])
-			above = cell
+		room := c.Buf[s.Start:]
+		n := int(s.End - s.Start)
+		if n > 16 {
+			out[i], size = v.number(room[:n], room), -1
+			continue
+		}
+		l, h := words16(n, room)
+		if l != lo || h != hi || n != size {
+			last = v.number(room[:n], room)
+			lo, hi, size = l, h, n
 		}
 		out[i] = last
 	}

@@ -36,7 +36,7 @@ type Column struct {
 type Table struct {
 	Name    string
 	Key     []string // columns that identify a row; empty: none
-	Open    bool     // columns that are not named here are kept (covariates, analyte_*)
+	Open    bool     // some columns that are not named here are kept: any in plots (covariates), analyte_* in samples
 	Meaning string
 	Columns []Column
 }

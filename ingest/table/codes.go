@@ -18,7 +18,8 @@ const (
 	CodeTextEncoding issue.Code = "text.encoding"
 	// CodeTextDelimiter: cells are not separated by commas; what was taken. Note.
 	CodeTextDelimiter issue.Code = "text.delimiter"
-	// CodeTextDecimalComma: numbers are taken to have a decimal comma. Note.
+	// CodeTextDecimalComma: numbers are taken to have a decimal comma. Note; a
+	// warning where each of them could be a number of thousands.
 	CodeTextDecimalComma issue.Code = "text.decimal_comma"
 	// CodeTextComment: lines above the header that begin with # were passed over. Note.
 	CodeTextComment issue.Code = "text.comment"
@@ -33,7 +34,8 @@ const (
 	CodeBareQuote issue.Code = "csv.bare_quote"
 	// CodeRagged: a row has more or fewer cells than the header. Error.
 	CodeRagged issue.Code = "csv.ragged"
-	// CodeRecordTooLong: a row is longer than can be held. Error.
+	// CodeRecordTooLong: a row is longer than can be held, or the header has more
+	// cells than a table may have columns. Error.
 	CodeRecordTooLong issue.Code = "csv.record_too_long"
 	// CodeFieldTooLong: a cell is longer than the limit that was set. Error.
 	CodeFieldTooLong issue.Code = "csv.field_too_long"

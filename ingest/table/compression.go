@@ -1,7 +1,9 @@
 package table
 
 import (
+	"archive/zip"
 	"bytes"
+	"compress/flate"
 	"errors"
 	"io"
 	"path"
@@ -59,7 +61,7 @@ func compressionByContent(head []byte) compression {
 }
 
 // rawReader remembers whether the input itself failed, so that a fault of the
-// medium is told from damaged compressed data.
+// medium is told from damaged data.
 type rawReader struct {
 	r   io.Reader
 	err error
@@ -67,10 +69,17 @@ type rawReader struct {
 
 func (r *rawReader) Read(p []byte) (int, error) {
 	n, err := r.r.Read(p)
-	if err != nil && err != io.EOF {
+	if err != nil && err != io.EOF && !damaged(err) {
 		r.err = err
 	}
 	return n, err
+}
+
+// damaged reports whether a reader ended early because of what it read: the
+// input may be a member of an archive, which the caller expands.
+func damaged(err error) bool {
+	var corrupt flate.CorruptInputError
+	return errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, zip.ErrChecksum) || errors.Is(err, zip.ErrFormat) || errors.As(err, &corrupt)
 }
 
 // expand returns a reader of the expanded bytes.

@@ -122,28 +122,44 @@ func blankSeparated(head []byte, nl byte, ended bool) bool {
 	return false
 }
 
-// decimalMarks counts the cells of the head that are numbers with a decimal
-// comma, and with a decimal point. One group of three digits behind a single
-// mark is counted like any other: a file of such numbers has to be judged too.
-func decimalMarks(head []byte, delim, nl byte, ended bool) (commas, points int) {
+// marksSeen counts the cells of the head that are numbers with a decimal comma
+// or with a decimal point. Of those with a comma, grouped ones such as 1,234 may
+// as well be thousands.
+type marksSeen struct{ commas, grouped, points int }
+
+// decimalMarks looks at all cells below the header.
+func decimalMarks(head []byte, delim, nl byte, ended bool) marksSeen {
+	var seen marksSeen
 	first := true
 	forRecords(head, delim, nl, ended, func(cells [][]byte) {
 		for _, c := range cells {
 			if first {
 				break
 			}
+			c = bytes.TrimSpace(c)
 			switch {
 			case bytes.IndexByte(c, ',') >= 0:
 				if _, fault := ParseFloat(c, true); fault == NumberOK {
-					commas++
+					seen.commas++
+					if isGrouped(c) {
+						seen.grouped++
+					}
 				}
 			case bytes.IndexByte(c, '.') >= 0:
 				if _, fault := ParseFloat(c, false); fault == NumberOK {
-					points++
+					seen.points++
 				}
 			}
 		}
 		first = false
 	})
-	return commas, points
+	return seen
+}
+
+// isGrouped reports whether a number with one comma has one to three digits
+// before it, not beginning with 0, and exactly three behind it.
+func isGrouped(c []byte) bool {
+	c = bytes.TrimLeft(c, "+-")
+	at := bytes.IndexByte(c, ',')
+	return at >= 1 && at <= 3 && c[0] != '0' && len(c) == at+4
 }

@@ -3,7 +3,6 @@ package table
 import (
 	"bytes"
 	"encoding/binary"
-	"errors"
 	"io"
 	"unicode/utf8"
 
@@ -200,15 +199,7 @@ func (s *source) fail(err error) {
 }
 
 // inputError returns the error of the medium, if that is why the text ended.
-func (s *source) inputError() error {
-	if s.raw.err != nil {
-		return s.raw.err
-	}
-	if s.failed != nil && s.packed == plain && !errors.Is(s.failed, errLimit) {
-		return s.failed
-	}
-	return nil
-}
+func (s *source) inputError() error { return s.raw.err }
 
 // peek reads up to n bytes; fewer only with the error that ended the reading.
 func peek(r io.Reader, n int) ([]byte, error) {

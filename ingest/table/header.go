@@ -8,6 +8,9 @@ import (
 	"sheetwash/ingest/issue"
 )
 
+// mostColumns is the most columns that a table may have, those of a spreadsheet.
+const mostColumns = 16384
+
 // skipPreamble passes over what may stand above the header: blank lines, a block
 // of lines that begin with #, and the line "sep=;" with which spreadsheets
 // state a delimiter. It returns where the header starts and that delimiter, 0 if
@@ -89,6 +92,10 @@ func (t *text) takeHeader(head []byte, at int) {
 		return
 	case rec.unterminated && !t.src.done:
 		t.report(fault{code: CodeRecordTooLong, severe: issue.Error, row: t.row, message: "the header does not end; is this a text file?"})
+		return
+	case len(p.cells) > mostColumns:
+		t.report(fault{code: CodeRecordTooLong, severe: issue.Error, row: t.row,
+			message: fmt.Sprintf("the header has %d cells; a table has at most %d columns", len(p.cells), mostColumns)})
 		return
 	case rec.fault == bareQuote:
 		t.report(fault{code: CodeBareQuote, severe: issue.Error, row: t.row, message: quoteAdvice})

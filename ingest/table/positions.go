@@ -25,29 +25,40 @@ const (
 func delimiterPositions(out []uint32, data []byte, n int, delim, nl byte) []uint32 {
 	d, l := uint64(delim)*ones, uint64(nl)*ones
 	for base := 0; base < n; base += stride {
-		chunk := data[base : base+stride : base+stride]
-		var mask uint64
-		for k := 0; k < stride; k += 8 {
-			w := binary.LittleEndian.Uint64(chunk[k : k+8])
-			x, y := w^d, w^l
-			keep := ((x & low7) + low7 | x) & ((y & low7) + low7 | y) // high bit clear: one of the two
-			mask |= ((^keep >> 7 & ones) * gather >> 56) << k
-		}
+		c := (*[stride]byte)(data[base:])
+		mask := marks(c, 0, d, l) | marks(c, 8, d, l)<<8 | marks(c, 16, d, l)<<16 | marks(c, 24, d, l)<<24 |
+			marks(c, 32, d, l)<<32 | marks(c, 40, d, l)<<40 | marks(c, 48, d, l)<<48 | marks(c, 56, d, l)<<56
 		if rest := n - base; rest < stride {
 			mask &= 1<<rest - 1
 		}
 		if cap(out)-len(out) < stride {
 			out = append(out, make([]uint32, len(out)+stride)...)[:len(out)]
 		}
-		room := out[len(out) : len(out)+stride]
+		room := (*[stride]uint32)(out[len(out) : len(out)+stride])
 		count := bits.OnesCount64(mask)
-		for i := 0; i < count; i++ {
-			room[i&(stride-1)] = uint32(base + bits.TrailingZeros64(mask))
+		for i := 0; i < count; i += 4 { // four at a time, the last ones for nothing
+			r := (*[4]uint32)(room[i&(stride-4):])
+			r[0] = uint32(base + bits.TrailingZeros64(mask))
+			mask &= mask - 1
+			r[1] = uint32(base + bits.TrailingZeros64(mask))
+			mask &= mask - 1
+			r[2] = uint32(base + bits.TrailingZeros64(mask))
+			mask &= mask - 1
+			r[3] = uint32(base + bits.TrailingZeros64(mask))
 			mask &= mask - 1
 		}
 		out = out[:len(out)+count]
 	}
 	return out
+}
+
+// marks returns one bit for each of the eight bytes from at on: whether it is
+// one of the two that d and l are copies of.
+func marks(c *[stride]byte, at int, d, l uint64) uint64 {
+	w := binary.LittleEndian.Uint64(c[at : at+8])
+	x, y := w^d, w^l
+	keep := ((x & low7) + low7 | x) & ((y & low7) + low7 | y) // high bit clear: one of the two
+	return (^keep >> 7 & ones) * gather >> 56
 }
 
 // regular reports whether the positions belong to records of exactly columns

@@ -120,7 +120,7 @@ func TestWanted(t *testing.T) {
 
 // The number is that of strconv to the last bit for every decimal there is.
 func TestParseFloatIsExact(t *testing.T) {
-	decimal := rapid.StringMatching(`[+-]?([0-9]{1,25}(\.[0-9]{0,25})?|\.[0-9]{1,25})([eE][+-]?[0-9]{1,3})?`)
+	decimal := rapid.OneOf(rapid.StringMatching(`[0-9]{1,4}[.]?[0-9]{0,4}`), rapid.StringMatching(`[+-]?([0-9]{1,25}(\.[0-9]{0,25})?|\.[0-9]{1,25})([eE][+-]?[0-9]{1,3})?`))
 	rapid.Check(t, func(t *rapid.T) {
 		text := decimal.Draw(t, "number")
 		if rapid.Bool().Draw(t, "from a float") {
@@ -142,6 +142,9 @@ func checkParse(t fataler, text string) {
 			cell = strings.Replace(text, ".", ",", 1)
 		}
 		got, fault := ParseFloat([]byte(" "+cell+"\t"), comma)
+		if short, f := ParseFloat(append([]byte(cell), "1.,x5678"...)[:len(cell)], comma); f != fault || math.Float64bits(short) != math.Float64bits(got) {
+			t.Fatalf("%q: %v, %v with blanks; %v, %v with other bytes behind it", cell, got, fault, short, f)
+		}
 		if math.IsInf(want, 0) {
 			if fault != NumberRange {
 				t.Fatalf("%q: %v, %v; want out of range", cell, got, fault)

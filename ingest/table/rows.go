@@ -130,6 +130,9 @@ func (r *rows) slow(b *block, issues *issue.List) (embedded bool) {
 		switch {
 		case bad:
 			f.severe, f.row = issue.Error, b.row+int64(k)
+			if line := b.line + int64(k) + int64(below); line != f.row {
+				f.message += fmt.Sprintf(" (line %d of the file)", line)
+			}
 			r.report(issues, f)
 		case r.careful.blankRecord(b.buf):
 		default:
@@ -151,7 +154,7 @@ func (r *rows) verdict(b *block, rec parsed, whole []byte) (fault, bool) {
 		column = r.t.fields[rec.column].Name
 	}
 	switch {
-	case b.cutShort && rec.fault == unclosedQuote, rec.fault == unclosedQuote:
+	case rec.fault == unclosedQuote:
 		return fault{code: CodeUnclosedQuote, column: column, message: "a quote that opens in this row is not closed where the cell ends; close it, or double the quotes within the cell"}, true
 	case b.cutShort:
 		return fault{code: CodeRecordTooLong, message: fmt.Sprintf("the row is longer than %d bytes; is this a text file?", r.t.opt.maxRecord)}, true

@@ -210,7 +210,7 @@ func brokenOff(src *source, row int64) fault {
 			message: "the text is longer than the limit; split the file"}
 	}
 	return fault{code: CodeFileCompressed, severe: issue.Error, row: row,
-		message: fmt.Sprintf("the %s data are damaged or cut off from this row on (%v); copy or compress the file again", src.packed, src.failed)}
+		message: fmt.Sprintf("the compressed data are damaged or cut off from this row on (%v); copy or compress the file again", src.failed)}
 }
 
 // encodingNote states an encoding other than plain UTF-8.

@@ -175,8 +175,14 @@ func (t *text) noHeader() {
 // recogniseDecimalMark looks at the numbers of the head. Where both marks occur
 // the commoner is taken, and cells with the other will be faults.
 func (t *text) recogniseDecimalMark(head []byte) {
-	commas, points := decimalMarks(head, t.delim, t.nl, t.src.done)
-	if t.comma = commas > points; t.comma {
-		t.report(fault{code: CodeTextDecimalComma, severe: issue.Note, message: "numbers are taken to have a decimal comma"})
+	seen := decimalMarks(head, t.delim, t.nl, t.src.done)
+	if t.comma = seen.commas > seen.points; !t.comma {
+		return
 	}
+	f := fault{code: CodeTextDecimalComma, severe: issue.Note, message: "numbers are taken to have a decimal comma"}
+	if seen.grouped == seen.commas {
+		f.severe = issue.Warning
+		f.message += ", but all of them, such as 1,234, could also be thousands; state the decimal mark in the mapping"
+	}
+	t.report(f)
 }

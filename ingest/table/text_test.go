@@ -1,6 +1,7 @@
 package table
 
 import (
+	"archive/zip"
 	"bytes"
 	"context"
 	"encoding/csv"
@@ -143,6 +144,7 @@ func numbered(n int) string {
 
 func TestText(t *testing.T) {
 	ab := []string{"a", "b"}
+	seen := map[issue.Code]bool{}
 	for _, tt := range []struct {
 		name, file string
 		content    []byte
@@ -151,6 +153,7 @@ func TestText(t *testing.T) {
 		rows       [][]string
 		nums       []int64
 		codes      []string
+		warns      bool
 	}{
 		{name: "plain", content: []byte("a,b\n1,2\n3,4\n"), fields: ab, rows: [][]string{{"1", "2"}, {"3", "4"}}, nums: []int64{2, 3}},
 		{name: "no line end at the end", content: []byte("a,b\n1,2"), fields: ab, rows: [][]string{{"1", "2"}}, nums: []int64{2}},
@@ -162,6 +165,8 @@ func TestText(t *testing.T) {
 		{name: "quotes", content: []byte("a,b\n\"x, y\",\"say \"\"so\"\"\"\n\"\",\"2\"\n"), fields: ab, rows: [][]string{{"x, y", `say "so"`}, {"", "2"}}},
 		{name: "quoted line break", content: []byte("a,b\n\"x\ny\",1\nz,2\n"), fields: ab, rows: [][]string{{"x\ny", "1"}, {"z", "2"}}, nums: []int64{2, 3}},
 		{name: "semicolons and decimal commas", content: []byte("a;b\n1,5;x\n2;y\n"), fields: ab, rows: [][]string{{"1,5", "x"}, {"2", "y"}}, codes: []string{"text.decimal_comma", "text.delimiter"}},
+		{name: "decimal commas or thousands", content: []byte("a\tb\n1,234\t2\n"), fields: ab, rows: [][]string{{"1,234", "2"}}, codes: []string{"text.decimal_comma", "text.delimiter"}, warns: true},
+		{name: "thousands and points", content: []byte("a\tb\n1,234.5\t2.5\n"), fields: ab, rows: [][]string{{"1,234.5", "2.5"}}, codes: []string{"text.delimiter"}},
 		{name: "sep line", content: []byte("sep=|\na|b,c\n1|2\n"), fields: []string{"a", "b,c"}, rows: [][]string{{"1", "2"}}, nums: []int64{3}},
 		{name: "tabs", content: []byte("a\tb\n1\t2\n"), fields: ab, rows: [][]string{{"1", "2"}}, codes: []string{"text.delimiter"}},
 		{name: "bars", content: []byte("a|b\n1|2\n"), fields: ab, rows: [][]string{{"1", "2"}}, codes: []string{"text.delimiter"}},
@@ -194,6 +199,7 @@ func TestText(t *testing.T) {
 		{name: "endless row", content: []byte("a,b\n1,2\n3," + strings.Repeat("x", 500) + "\n"), opt: TextOptions{blockSize: 16, headSize: 8, maxRecord: 100}, fields: ab, rows: [][]string{{"1", "2"}}, codes: []string{"csv.record_too_long@3"}},
 		{name: "endless quote", content: []byte("a,b\n1,2\n3,\"" + strings.Repeat("x,\n", 500)), opt: TextOptions{blockSize: 16, headSize: 8, maxRecord: 100}, fields: ab, rows: [][]string{{"1", "2"}}, codes: []string{"csv.unclosed_quote@3"}},
 		{name: "endless header", content: bytes.Repeat([]byte("x"), 500), opt: TextOptions{headSize: 8, maxRecord: 100}, codes: []string{"csv.record_too_long@1"}},
+		{name: "endless columns", content: bytes.Repeat([]byte(","), 16384), codes: []string{"csv.record_too_long@1"}},
 		{name: "long cell", content: []byte("a,b\n1,2\n123456789,1\n3,4\n"), opt: TextOptions{MaxField: 8}, fields: ab, rows: [][]string{{"1", "2"}, {"3", "4"}}, codes: []string{"csv.field_too_long@3"}},
 		{name: "long row of short cells", content: []byte("a,b\n1,2\n123456,123456\n"), opt: TextOptions{MaxField: 8}, fields: ab, rows: [][]string{{"1", "2"}, {"123456", "123456"}}},
 		{name: "same name twice", content: []byte("a,a,b\n1,2,3\n"), fields: []string{"a", "a", "b"}, rows: [][]string{{"1", "2", "3"}}, codes: []string{"header.duplicate@1"}},
@@ -233,8 +239,17 @@ func TestText(t *testing.T) {
 				if i.Message == "" || i.File != file {
 					t.Errorf("issue %+v has no message or not the file's name", i)
 				}
+				if tt.warns && i.Code != CodeTextDelimiter && i.Severity != issue.Warning {
+					t.Errorf("issue %+v is no warning", i)
+				}
+				seen[i.Code] = true
 			}
 		})
+	}
+	for _, c := range TextCodes() {
+		if !seen[c] {
+			t.Errorf("no case has the code %s", c)
+		}
 	}
 }
 
@@ -277,6 +292,45 @@ func (f *failing) Read(p []byte) (int, error) {
 	return copy(p[:n], bytes.Repeat([]byte("1,2\n"), n/4+1)), nil
 }
 
+// A damaged member of an archive is a finding, as a damaged file is.
+func TestDamagedMember(t *testing.T) {
+	var packed bytes.Buffer
+	w := zip.NewWriter(&packed)
+	m, err := w.Create("x.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	io.WriteString(m, numbered(20_000))
+	w.Close()
+	bytes := packed.Bytes()
+	for i := range 50 {
+		bytes[60_000+i] ^= 0x5a
+	}
+	r, err := zip.NewReader(&packedReader{bytes}, int64(len(bytes)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	member, err := r.File[0].Open()
+	if err != nil {
+		t.Fatal(err)
+	}
+	tab, err := OpenText("day.zip/x.csv", "", member, TextOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got issue.List
+	err = tab.Scan(context.Background(), ScanOptions{Workers: 2}, func(b *Batch) any { return &b.Issues }, func(x any) { got.AddAll(x.(*issue.List)) })
+	if all := got.All(); err != nil || len(all) == 0 || all[len(all)-1].Code != CodeFileCompressed {
+		t.Errorf("Scan: %v, %v", err, all)
+	}
+}
+
+type packedReader struct{ b []byte }
+
+func (r *packedReader) ReadAt(p []byte, off int64) (int, error) {
+	return copy(p, r.b[off:]), nil
+}
+
 // A fault of the medium is an error and no finding.
 func TestInputError(t *testing.T) {
 	if _, err := OpenText("x.csv", "", &failing{left: 10}, TextOptions{}); err == nil || !strings.Contains(err.Error(), "cable pulled") {
@@ -312,11 +366,14 @@ func TestScanStops(t *testing.T) {
 	}
 }
 
-// Lines of the file are given where they are not the rows.
+// Lines of the file are given where they are not the rows, in findings as well.
 func TestLines(t *testing.T) {
-	got := scan(t, "x.csv", []byte("a,b\n1,\"x\n\ny\"\n2,z\n\n3,w\n"), TextOptions{blockSize: 8, headSize: 4}, ScanOptions{Workers: 2})
+	got := scan(t, "x.csv", []byte("a,b\n1,\"x\n\ny\"\n2,z\n\n3,w\n4\n"), TextOptions{blockSize: 8, headSize: 4}, ScanOptions{Workers: 2})
 	if want := []int64{2, 5, 7}; got.nums[2] != 5 || !slices.Equal(got.lines[1:], want[1:]) {
 		t.Errorf("rows %v lines %v, want lines %v", got.nums, got.lines, want)
+	}
+	if len(got.issues) != 1 || got.issues[0].Row != 6 || !strings.Contains(got.issues[0].Message, "line 8 of") {
+		t.Errorf("issues %v", got.issues)
 	}
 }
 

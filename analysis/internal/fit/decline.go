@@ -79,7 +79,7 @@ func (d *Decline) from(start int) *Decline {
 func (d *Decline) Seen(o Optimum, shape Shape, start, end float64) float64 {
 	length := d.To - d.From
 	var mean, h [1]float64
-	shape.curve(o.Kappa).means([]float64{(start - d.From) / length}, []float64{(end - d.From) / length}, mean[:])
+	shape.curve(o.Kappa).means([]float64{(start - d.From) / length}, []float64{(end - d.From) / length}, []float64{length / (end - start)}, mean[:])
 	one := Decline{Data: []Mean{{Start: start, End: end}}, Onset: d.Onset}
 	one.transient(o.Lag, h[:])
 	return o.End*(1-h[0]) + o.Drop*(mean[0]-h[0]) + d.Ceiling*h[0]

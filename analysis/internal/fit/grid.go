@@ -11,8 +11,11 @@ type grid struct {
 	sums       []quadratic // from the first start on; kappa by kappa
 	least      [MaxStarts]float64
 
-	a, b, w, means []float64 // per interval: ends in units of To - From, weight, mean of the curve in hand
-	columns        []lagColumns
+	// per interval: ends and inverse length in units of To - From, weight, mean
+	// of the curve in hand
+	a, b, per, w, means []float64
+	columns             []lagColumns
+	out                 [MaxStarts]quadratic // what was computed last
 }
 
 // lagColumns is what one lag adds. With h the mean of the transient over an
@@ -34,11 +37,11 @@ func newGrid(d *Decline, shape Shape, kappa, lag []float64) *grid {
 	for s := range g.least {
 		g.least[s] = math.Inf(1)
 	}
-	var out [MaxStarts]quadratic
+	out := &g.out
 	for k := range kappa {
 		sw := g.shapeSums(shape.curve(kappa[k]))
 		for l := range lag {
-			g.quadratics(&sw, l, &out)
+			g.quadratics(&sw, l, out)
 			g.sums[k*len(lag)+l] = out[0]
 			for s := range d.Starts {
 				if s > 0 && (k|l)&1 != 0 {
@@ -56,16 +59,16 @@ func newGrid(d *Decline, shape Shape, kappa, lag []float64) *grid {
 // prepare fills the columns.
 func (g *grid) prepare() {
 	d, n := g.d, len(g.d.Data)
-	buffer := make([]float64, (4+3*len(g.lag))*n)
+	buffer := make([]float64, (5+3*len(g.lag))*n)
 	next := func() (column []float64) {
 		column, buffer = buffer[:n:n], buffer[n:]
 		return column
 	}
-	g.a, g.b, g.w, g.means = next(), next(), next(), next()
+	g.a, g.b, g.per, g.w, g.means = next(), next(), next(), next(), next()
 	length := d.To - d.From
 	for i, m := range d.Data {
 		g.a[i], g.b[i] = (m.Start-d.From)/length, (m.End-d.From)/length
-		g.w[i] = 1 / (m.U * m.U)
+		g.per[i], g.w[i] = length/(m.End-m.Start), 1/(m.U*m.U)
 	}
 	g.columns = make([]lagColumns, len(g.lag))
 	for l := range g.lag {
@@ -113,7 +116,7 @@ func (d *Decline) transient(lag float64, h []float64) {
 
 // shapeSums makes a curve the one in hand.
 func (g *grid) shapeSums(c curve) (s shapeSums) {
-	c.means(g.a, g.b, g.means)
+	c.means(g.a, g.b, g.per, g.means)
 	var sg, sgg float64
 	start := len(g.d.Starts) - 1
 	for i := len(g.means) - 1; start >= 0; i-- {
@@ -155,12 +158,12 @@ func (g *grid) quadratics(sw *shapeSums, l int, out *[MaxStarts]quadratic) {
 }
 
 // best returns where on the grid the sum of squares is least.
-func (g *grid) best() (k, l int, p point) {
-	p.sum = math.Inf(1)
+func (g *grid) best() (kappa, lag float64) {
+	least := math.Inf(1)
 	for at := range g.sums {
-		if q := g.sums[at].best(g.d.Ceiling, p.sum); q.sum < p.sum-1e-9 {
-			p, k, l = q, at/len(g.lag), at%len(g.lag)
+		if p := g.sums[at].best(g.d.Ceiling, least); p.sum < least-1e-9 {
+			least, kappa, lag = p.sum, g.kappa[at/len(g.lag)], g.lag[at%len(g.lag)]
 		}
 	}
-	return k, l, p
+	return kappa, lag
 }

@@ -14,10 +14,16 @@ func NewSearch(d *Decline, shape Shape) Search {
 // comparing starts.
 func (s Search) Least(start int) float64 { return s.coarse.least[start] }
 
-// Solution is a Decline solved from one of its starts.
-type Solution struct {
-	Optimum
-	coarse *grid
+// Solution is a Decline from one of its starts.
+type Solution struct{ coarse *grid }
+
+// From returns the problem from a start on.
+func (s Search) From(start int) Solution {
+	g := s.coarse
+	if start != 0 {
+		g = newGrid(g.d.from(start), g.shape, g.kappa, g.lag)
+	}
+	return Solution{g}
 }
 
 // Optimum is the curve with the least sum of squares.
@@ -32,66 +38,139 @@ type Optimum struct {
 	Largest   bool    // kappa is the largest of the grid: the fall is over before the data
 }
 
-// The search for the optimum looks at ever smaller boxes of kappa and lag round
-// the best point, each by a grid of zoomPoints squared.
+// How often the vertex of a parabola is tried: in kappa for a lag that is only
+// tried, in the lag, and in kappa for the lag that was chosen.
 const (
-	zoomPoints = 5
-	zoomLevels = 7
+	kappaTries = 2
+	lagTries   = 5
+	lastTries  = 8
 )
 
-// Solve finds the optimum from a start.
-func (s Search) Solve(start int) Solution {
+// Optimum finds the curve with the least sum of squares: over kappa for every
+// lag of the grid, then over the lag between the neighbours of the best one,
+// then over kappa once more.
+func (s Solution) Optimum() Optimum {
 	g := s.coarse
-	if start != 0 {
-		g = newGrid(g.d.from(start), g.shape, g.kappa, g.lag)
-	}
-	out := Solution{coarse: g}
-	k, l, p := g.best()
-	out.Optimum = g.optimum(k, l, p)
-	out.Largest = k == len(g.kappa)-1
-	fine := g
-	for range zoomLevels {
-		fine = newGrid(g.d, g.shape, around(fine.kappa, k, zoomPoints), around(fine.lag, l, zoomPoints))
-		k, l, p = fine.best()
-		if p.sum < out.Penalised {
-			out.Optimum = fine.optimum(k, l, p)
+	byLag := make([]Optimum, len(g.lag))
+	at := 0
+	for l := range g.lag {
+		if byLag[l] = g.overGrid(l); byLag[l].Penalised < byLag[at].Penalised-1e-9 {
+			at = l
 		}
 	}
-	return out
-}
-
-// around returns an axis of n points between the neighbours of a point of
-// another axis.
-func around(axis []float64, at, n int) []float64 {
-	return between(axis[max(at-1, 0)], axis[min(at+1, len(axis)-1)], n)
-}
-
-// between returns n points from low to high, in equal steps of the logarithm
-// where low is positive.
-func between(low, high float64, n int) []float64 {
-	if !(high > low) {
-		return []float64{low}
+	best := byLag[at]
+	if last := len(g.lag) - 1; last > 0 {
+		low, high := byLag[max(at-1, 0)], byLag[min(at+1, last)]
+		if at == 0 || at == last {
+			best = g.row((low.Lag+high.Lag)/2).overKappa(best.Kappa, 1.3, kappaTries)
+		}
+		best = parabolic(low, best, high, byTheLag, lagTries, func(lag float64) Optimum {
+			return g.row(lag).overKappa(best.Kappa, 1.3, kappaTries)
+		})
 	}
-	axis := make([]float64, n)
-	for i := range axis {
-		share := float64(i) / float64(n-1)
-		if low > 0 {
-			axis[i] = low * math.Pow(high/low, share)
-		} else {
-			axis[i] = high * share
+	for _, lag := range [2]float64{best.Lag, g.lag[at]} { // the lag may well be none at all
+		if o := g.row(lag).overKappa(best.Kappa, 1.1, lastTries); o.Penalised < best.Penalised {
+			best = o
 		}
 	}
-	axis[0], axis[n-1] = low, high
-	return axis
+	best.Largest = best.Kappa > kappaHigh*0.99
+	return best
 }
 
-func (g *grid) optimum(k, l int, p point) Optimum {
-	c := g.shape.curve(g.kappa[k])
+// overGrid returns the best curve for a lag of the grid.
+func (g *grid) overGrid(l int) Optimum {
+	least, k := math.Inf(1), 0
+	for n := range g.kappa {
+		if p := g.sums[n*len(g.lag)+l].best(g.d.Ceiling, least); p.sum < least-1e-9 {
+			least, k = p.sum, n
+		}
+	}
+	if k == 0 || k == len(g.kappa)-1 {
+		return g.known(k, l)
+	}
+	return parabolic(g.known(k-1, l), g.known(k, l), g.known(k+1, l), byKappa, kappaTries, func(kappa float64) Optimum {
+		return g.single(kappa, l)
+	})
+}
+
+// known returns the best curve for a point of the grid.
+func (g *grid) known(k, l int) Optimum {
 	q := &g.sums[k*len(g.lag)+l]
+	return g.curveOf(g.shape.curve(g.kappa[k]), g.lag[l], q, q.best(g.d.Ceiling, math.Inf(1)))
+}
+
+// row returns a grid of one lag without values of kappa.
+func (g *grid) row(lag float64) *grid {
+	return newGrid(g.d, g.shape, nil, []float64{lag})
+}
+
+// overKappa returns the best curve of a row near a kappa, which is looked for
+// between kappa over and times step.
+func (g *grid) overKappa(kappa, step float64, tries int) Optimum {
+	low, high := kappa/step, math.Min(kappa*step, kappaHigh)
+	if kappa < kappaLow*step {
+		low, high = 0, kappa+kappaLow
+	}
+	single := func(kappa float64) Optimum { return g.single(kappa, 0) }
+	return parabolic(single(low), single(kappa), single(high), byKappa, tries, single)
+}
+
+func byKappa(o *Optimum) float64  { return o.Kappa }
+func byTheLag(o *Optimum) float64 { return o.Lag }
+
+// enough is the change of a sum of squares that is not worth another try.
+const enough = 1e-6
+
+// parabolic returns the best curve between three of rising x (kappa or lag), by
+// the vertices of parabolas through the three that enclose the least sum.
+func parabolic(a, b, c Optimum, x func(*Optimum) float64, tries int, at func(float64) Optimum) Optimum {
+	for range tries {
+		if !(b.Penalised <= a.Penalised && b.Penalised <= c.Penalised) {
+			break
+		}
+		xa, xb, xc := x(&a), x(&b), x(&c)
+		p, q := (xb-xa)*(b.Penalised-c.Penalised), (xb-xc)*(b.Penalised-a.Penalised)
+		v := xb - 0.5*((xb-xa)*p-(xb-xc)*q)/(p-q)
+		if !(v > xa && v < xc) || v == xb {
+			break
+		}
+		o := at(v)
+		done := math.Abs(o.Penalised-b.Penalised) < enough
+		switch {
+		case o.Penalised <= b.Penalised && v > xb:
+			a, b = b, o
+		case o.Penalised <= b.Penalised:
+			b, c = o, b
+		case v > xb:
+			c = o
+		default:
+			a = o
+		}
+		if done {
+			break
+		}
+	}
+	for _, o := range [2]Optimum{a, c} {
+		if o.Penalised < b.Penalised {
+			b = o
+		}
+	}
+	return b
+}
+
+// single returns the best curve for a kappa and a lag of the grid.
+func (g *grid) single(kappa float64, l int) Optimum {
+	c := g.shape.curve(kappa)
+	sw := g.shapeSums(c)
+	g.quadratics(&sw, l, &g.out)
+	return g.curveOf(c, g.lag[l], &g.out[0], g.out[0].best(g.d.Ceiling, math.Inf(1)))
+}
+
+func (g *grid) curveOf(c curve, lag float64, q *quadratic, p point) Optimum {
 	o := Optimum{
-		End: p.end, Drop: p.drop, Kappa: g.kappa[k], Lag: g.lag[l],
+		End: p.end, Drop: p.drop, Kappa: c.kappa, Lag: lag,
 		Sum: math.Max(p.sum-q.plus, 0), Penalised: p.sum,
-		True: p.end - p.drop*c.steepness()*g.lag[l]/(g.d.To-g.d.From), Far: p.end,
+		True: p.end - p.drop*c.steepness()*lag/(g.d.To-g.d.From), Far: p.end,
 	}
 	if p.drop > 0 {
 		o.Far = p.end - p.drop*c.below()

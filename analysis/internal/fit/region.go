@@ -20,38 +20,73 @@ type Region struct {
 	Lag   Range
 }
 
-// The grid with which the part of kappa and lag that holds the region is looked
-// at once more, and how often it may shrink to find the region.
+// The part of kappa and lag that holds the region is looked at with grids of
+// 2 regionKappas + 1 by 2 regionLags + 1 points round a curve within it, which
+// shrink until the region is well covered.
 const (
-	regionKappas, regionLags = 9, 5
+	regionKappas, regionLags = 4, 2
 	regionLevels             = 6
 	regionEnough             = 4 // values of kappa within the region
 )
 
-// Region returns the extremes; since is the time from which Fall counts. Where
-// no curve has a sum as low as the limit the ranges are empty.
-func (s *Solution) Region(limit, since float64) Region {
+// Region returns the extremes; since is the time from which Fall counts, and
+// around, if there is one, a curve within the region. Where no curve has a sum
+// as low as the limit the ranges are empty.
+func (s Solution) Region(limit, since float64, around *Optimum) Region {
 	r := Region{True: noRange(), First: noRange(), Far: noRange(), Fall: noRange(), Kappa: noRange(), Lag: noRange()}
 	limit += 1e-9 * (1 + math.Abs(limit))
 	g := s.coarse
+	var kappa, lag float64
+	if around != nil {
+		kappa, lag = around.Kappa, around.Lag
+	} else {
+		kappa, lag = g.best()
+	}
 	for range regionLevels {
-		box := g.region(limit, since, &r)
-		if box.kappas == 0 {
-			// The region lies between grid points: look round the optimum.
-			k, l, _ := g.best()
-			box.k, box.l = [2]int{k, k}, [2]int{l, l}
-		}
-		if box.kappas >= regionEnough && g != s.coarse {
+		b := g.region(limit, since, &r)
+		if b.kappas >= regionEnough && g != s.coarse {
 			break
 		}
-		g = newGrid(g.d, g.shape,
-			between(g.kappa[max(box.k[0]-1, 0)], g.kappa[min(box.k[1]+1, len(g.kappa)-1)], regionKappas),
-			between(g.lag[max(box.l[0]-1, 0)], g.lag[min(box.l[1]+1, len(g.lag)-1)], regionLags))
+		g = newGrid(g.d, g.shape, b.axis(g.kappa, kappa, b.k, regionKappas), b.axis(g.lag, lag, b.l, regionLags))
 	}
 	if r.Kappa.High >= kappaHigh {
 		r.Kappa.High = math.Inf(1)
 	}
 	return r
+}
+
+// axis returns an axis through a point that reaches one step of the axis before
+// beyond the part that the region touches, and beyond the point.
+func (b *box) axis(before []float64, through float64, touched [2]int, n int) []float64 {
+	last := len(before) - 1
+	at := 0
+	for at < last && before[at+1] <= through {
+		at++
+	}
+	low, high := at, at
+	if b.kappas > 0 {
+		low, high = min(low, touched[0]-1), max(high, touched[1])
+	}
+	return append(between(before[max(low, 0)], through, n+1), between(through, before[min(high+1, last)], n+1)[1:]...)
+}
+
+// between returns n points from low to high, in equal steps of the logarithm
+// where low is positive; just low if that is not below high.
+func between(low, high float64, n int) []float64 {
+	if !(high > low) {
+		return []float64{low}
+	}
+	axis := make([]float64, n, 2*n)
+	for i := range axis {
+		share := float64(i) / float64(n-1)
+		if low > 0 {
+			axis[i] = low * math.Pow(high/low, share)
+		} else {
+			axis[i] = high * share
+		}
+	}
+	axis[0], axis[n-1] = low, high
+	return axis
 }
 
 // box is the part of a grid that the region touches.

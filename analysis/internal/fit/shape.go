@@ -23,14 +23,6 @@ func (s Shape) raw(kappa, x float64) float64 {
 	return math.Exp(-kappa * x)
 }
 
-// primitive returns an antiderivative of raw.
-func (s Shape) primitive(kappa, x float64) float64 {
-	if s == Root {
-		return math.Sqrt(1+2*kappa*x) / kappa
-	}
-	return -math.Exp(-kappa*x) / kappa
-}
-
 // curve is a member of a family.
 type curve struct {
 	shape        Shape
@@ -78,26 +70,45 @@ func (c curve) below() float64 {
 	return c.last / c.height
 }
 
-// means fills out with the mean of g over every interval.
-func (c curve) means(a, b, out []float64) {
-	if c.kappa == 0 {
-		for n := range a {
+// means fills out with the mean of g over every interval from a to b: the
+// difference of the antiderivative over the length, of which per is the inverse.
+func (c curve) means(a, b, per, out []float64) {
+	a, b, per = a[:len(out)], b[:len(out)], per[:len(out)]
+	switch {
+	case c.kappa == 0:
+		for n := range out {
 			out[n] = 1 - (a[n]+b[n])/2
 		}
 		return
+	case c.shape == Root:
+		for n := range out {
+			// (sqrt(1+2kb) - sqrt(1+2ka)) / (k (b-a)), without the difference
+			out[n] = 2 / (math.Sqrt(1+2*c.kappa*b[n]) + math.Sqrt(1+2*c.kappa*a[n]))
+		}
+	default:
+		c.exponentialMeans(a, b, per, out)
 	}
+	scale, below := 1/c.height, c.last/c.height
+	for n, v := range out {
+		out[n] = v*scale - below
+	}
+}
+
+// exponentialMeans fills out with the means of exp(-kappa x). The end of one
+// interval is mostly the start of the next.
+func (c curve) exponentialMeans(a, b, per, out []float64) {
 	end, endAt := 0.0, math.NaN()
-	for n := range a {
+	inverse := 1 / c.kappa
+	for n := range out {
 		start := end
 		if a[n] != endAt {
-			start = c.shape.primitive(c.kappa, a[n])
+			start = math.Exp(-c.kappa * a[n])
 		}
-		end, endAt = c.shape.primitive(c.kappa, b[n]), b[n]
-		d := b[n] - a[n]
-		mean := (end - start) / d
-		if c.kappa*d < 1e-4 {
-			mean = c.shape.raw(c.kappa, (a[n]+b[n])/2)
+		end, endAt = math.Exp(-c.kappa*b[n]), b[n]
+		if per[n]*inverse > 1e4 { // the difference would lose its digits; exact to (kappa d)^2/24
+			out[n] = math.Sqrt(start * end)
+			continue
 		}
-		out[n] = (mean - c.last) / c.height
+		out[n] = (start - end) * per[n] * inverse
 	}
 }

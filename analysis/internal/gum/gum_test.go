@@ -51,7 +51,7 @@ func TestGuide(t *testing.T) {
 // z(0.158655 + 0.95 x 0.841345) = z(0.957933) = 1.727185 above it.
 func TestWithinAtBound(t *testing.T) {
 	for _, tt := range []struct{ value, low, high float64 }{{1e-12, 0, 1.959964}, {1, 0, 2.727185}} {
-		low, high := gum.Within(tt.value, 1, 0, 0.95, gum.NonNegative)
+		low, high := gum.Within(tt.value, 1, 0, 0.95, gum.NonNegative())
 		if math.Abs(low-tt.low) > 1e-5 || math.Abs(high-tt.high) > 1e-5 {
 			t.Errorf("%v: interval %v to %v, want %v to %v", tt.value, low, high, tt.low, tt.high)
 		}
@@ -63,7 +63,7 @@ func TestWithin(t *testing.T) {
 		v := rapid.Float64Range(-0.5, 1.5).Draw(t, "value")
 		u := rapid.Float64Range(1e-6, 0.5).Draw(t, "u")
 		level := rapid.Float64Range(0.5, 0.999).Draw(t, "level")
-		low, high := gum.Within(v, u, 0, level, gum.Share)
+		low, high := gum.Within(v, u, 0, level, gum.Share())
 		if !(low < high) || math.IsNaN(low) || math.IsInf(high, 0) {
 			t.Fatalf("interval %v to %v", low, high)
 		}
@@ -77,7 +77,7 @@ func TestWithin(t *testing.T) {
 		if v > 6*u && 1-v > 6*u && math.Abs(high-v-k*u) > 1e-12 {
 			t.Fatalf("far from the bounds the interval is %v, want %v", high-v, k*u)
 		}
-		if narrow, _ := gum.Within(v, u, 0, level, gum.Unbounded); math.Abs(narrow-(v-k*u)) > 1e-12 {
+		if narrow, _ := gum.Within(v, u, 0, level, gum.Unbounded()); math.Abs(narrow-(v-k*u)) > 1e-12 {
 			t.Fatalf("without bounds low is %v, want %v", narrow, v-k*u)
 		}
 	})

@@ -31,12 +31,14 @@ func Coverage(level, df float64) float64 {
 // Bounds are the values that a quantity can have.
 type Bounds struct{ Low, High float64 }
 
-// The bounds of the quantities at hand.
-var (
-	Unbounded   = Bounds{math.Inf(-1), math.Inf(1)}
-	NonNegative = Bounds{0, math.Inf(1)}
-	Share       = Bounds{0, 1}
-)
+// Unbounded returns the bounds of a quantity that can have any value.
+func Unbounded() Bounds { return Bounds{math.Inf(-1), math.Inf(1)} }
+
+// NonNegative returns the bounds of depths, rates and times.
+func NonNegative() Bounds { return Bounds{0, math.Inf(1)} }
+
+// Share returns the bounds of a part of a whole.
+func Share() Bounds { return Bounds{0, 1} }
 
 // Within returns the interval at level of a quantity that was measured as value
 // with standard uncertainty u and is known to lie within bounds: the shortest

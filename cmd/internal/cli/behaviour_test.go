@@ -15,6 +15,7 @@ import (
 	"sheetwash/analysis"
 	"sheetwash/api/report"
 	"sheetwash/cmd/internal/demo"
+	"sheetwash/docs/picture/terminal"
 )
 
 // Every help starts with an example, and the example runs as written.
@@ -279,6 +280,114 @@ func TestFitsEightyColumns(t *testing.T) {
 				t.Errorf("%v prints a line of %d columns: %s", args, n, line)
 			}
 		}
+	}
+}
+
+// Results below the folder of the data are not taken for data.
+func TestResultsBesideTheData(t *testing.T) {
+	inSeason(t)
+	for _, args := range [][]string{nil, {"--force"}} {
+		got := run(t, append([]string{"analyze", "mixed/good", "--out", "mixed/good/results", "--format", "csv,parquet"}, args...)...)
+		if got.code != exitDone || !strings.Contains(got.err, "1 of 1 datasets analyzed") {
+			t.Errorf("exit %d\n%s", got.code, got.err)
+		}
+	}
+}
+
+// A folder in the place of a table stops the command before anything is written.
+func TestFolderInTheWay(t *testing.T) {
+	inSeason(t)
+	write(t, "results/fits.csv/mine.txt", "mine\n")
+	if got := run(t, "analyze", "mixed/good", "--out", "results", "--force"); got.code != exitConflict {
+		t.Errorf("exit %d, want %d\n%s", got.code, exitConflict, got.err)
+	}
+	if got := files(t, "results"); len(got) != 1 {
+		t.Errorf("the folder holds %v", slices.Sorted(maps.Keys(got)))
+	}
+}
+
+// A mapping of the command line stands in for one beside the data.
+func TestMappingOfTheCommandLine(t *testing.T) {
+	inSeason(t)
+	const day = "testdata/demo-season/08-copper-lea"
+	if got := run(t, "analyze", day, "--out", "a"); got.code != exitDone {
+		t.Fatal(got.err)
+	}
+	if err := os.Rename(day+"/mapping.yaml", "mapping.yaml"); err != nil {
+		t.Fatal(err)
+	}
+	if got := run(t, "analyze", day, "--out", "b"); got.code != exitRefused {
+		t.Errorf("without a mapping: exit %d", got.code)
+	}
+	if got := run(t, "analyze", day, "--out", "c", "--mapping", "mapping.yaml"); got.code != exitDone {
+		t.Fatalf("exit %d\n%s", got.code, got.err)
+	}
+	if files(t, "a")["plot_results.csv"] != files(t, "c")["plot_results.csv"] {
+		t.Error("the mapping of the command line gives other results than the same one beside the data")
+	}
+}
+
+// A run without an intensity takes the catch cans of another day of the season,
+// and is refused where no day has any.
+func TestIntensityFromCans(t *testing.T) {
+	inSeason(t)
+	write(t, "s/day/runs.csv", "run,simulator,started,rain_duration [min]\nR-1,trailer-1,2031-05-14T10:00:00Z,30\n")
+	write(t, "s/day/plots.csv", "run,plot,treatment,area [m2]\nR-1,1,meadow fescue ley,0.5\n")
+	write(t, "s/day/samples.csv", "run,plot,stream,start [min],end [min],volume [mL]\nR-1,1,runoff,0,15,120\nR-1,1,runoff,15,30,900\n")
+	got := run(t, "check", "s")
+	if got.code != exitRefused || !strings.Contains(got.out, "plot.no_intensity") || !strings.Contains(got.out, "plots.csv:2 [intensity]") {
+		t.Errorf("without cans: exit %d\n%s", got.code, got.out)
+	}
+	write(t, "s/cans/cans.csv", "calibration,simulator,date,depth [mm],duration [min]\nC-1,trailer-1,2031-05-13,17,15\nC-1,trailer-1,2031-05-13,18,15\nC-1,trailer-1,2031-05-13,17.5,15\n")
+	if got := run(t, "analyze", "s", "--out", "results"); got.code != exitDone {
+		t.Fatalf("with cans: exit %d\n%s", got.code, got.err)
+	}
+	if text := files(t, "results")["plot_results.csv"]; !strings.Contains(text, "rain_depth") || !strings.Contains(text, ",35,mm,") {
+		t.Errorf("17.5 mm in 15 min are 35 mm in 30 min; the plot has\n%s", text)
+	}
+}
+
+// Every bad fixture is refused with exit 3, its error named, all tables written and
+// nothing half written.
+func TestBadFixtures(t *testing.T) {
+	entries, err := os.ReadDir("../../../testdata/bad")
+	if err != nil {
+		t.Fatal(err)
+	}
+	bad, err := filepath.Abs("../../../testdata/bad")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Chdir(t.TempDir())
+	for _, e := range entries {
+		if !e.IsDir() {
+			continue
+		}
+		out := "results-" + e.Name()
+		got := run(t, "analyze", filepath.Join(bad, e.Name()), "--out", out)
+		written := files(t, out)
+		code, _, _ := strings.Cut(e.Name(), "__")
+		if got.code != exitRefused || !strings.Contains(written["findings.csv"], ","+code+",error,") || len(written) != 8 {
+			t.Errorf("%s: exit %d, %d files\n%s", e.Name(), got.code, len(written), got.err)
+		}
+	}
+}
+
+// The picture of the README shows what the command prints.
+func TestPictureIsInStep(t *testing.T) {
+	picture, err := filepath.Abs("../../../docs/img/summary.svg")
+	if err != nil {
+		t.Fatal(err)
+	}
+	inSeason(t)
+	want := terminal.Summary(run(t, "analyze", "testdata/demo-season", "--dry-run").out)
+	if *update {
+		if err := os.WriteFile(picture, want, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got, err := os.ReadFile(picture); err != nil || !bytes.Equal(got, want) {
+		t.Errorf("docs/img/summary.svg does not show what the command prints (%v); -update draws it anew", err)
 	}
 }
 

@@ -69,7 +69,7 @@ func (s *streams) list(findings []result.Finding) error {
 		}
 	}
 	if !s.quiet && len(findings) > 0 {
-		printFindings(s.err, findings, s.color(s.err), 0)
+		printTallies(s.err, findings, s.color(s.err))
 	}
 	return nil
 }

@@ -24,7 +24,8 @@ func newDemo(s *streams) *cobra.Command {
 			if err := writeFiles(args[0], files, force); err != nil {
 				return err
 			}
-			s.say("Wrote an invented season of twelve field days to %[1]s. Next: sheetwash analyze %[1]s --out results", args[0])
+			s.say("Wrote an invented season of twelve field days to %s.", args[0])
+			s.say("Next: sheetwash analyze %s --out results", args[0])
 			return nil
 		},
 	}

@@ -45,7 +45,7 @@ func Execute(ctx context.Context, p Process) int {
 // complain tells why a command has no result.
 func (s *streams) complain(f *failure) {
 	if !s.json {
-		fmt.Fprintf(s.err, "sheetwash: %v\n", f.err)
+		fmt.Fprintln(s.err, wrap("sheetwash: "+f.Error(), 79, "  "))
 		return
 	}
 	problem := struct {

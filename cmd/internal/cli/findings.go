@@ -49,7 +49,24 @@ func tallies(findings []result.Finding) []tally {
 
 // printFindings tells what the checks found: counts by code, and the first
 // errors with their places.
-func printFindings(w io.Writer, findings []result.Finding, color bool, limit int) {
+func printFindings(w io.Writer, findings []result.Finding, color bool) {
+	printTallies(w, findings, color)
+	shown := 0
+	for _, f := range findings {
+		if f.Severity != "error" {
+			continue
+		}
+		if shown == firstErrors {
+			fmt.Fprintf(w, "… %d errors in all; findings.csv and \"sheetwash check\" list them.\n", countOf(findings, "error"))
+			break
+		}
+		fmt.Fprintln(w, wrap(place(f), 79, "  "))
+		shown++
+	}
+}
+
+// printTallies counts the findings by code.
+func printTallies(w io.Writer, findings []result.Finding, color bool) {
 	if len(findings) == 0 {
 		fmt.Fprintln(w, "No findings.")
 		return
@@ -66,18 +83,6 @@ func printFindings(w io.Writer, findings []result.Finding, color bool, limit int
 		t.AppendRow(table.Row{c.n, paint(c.severity, color), c.code})
 	}
 	fmt.Fprintln(w, trimLines(t.Render()))
-	shown := 0
-	for _, f := range findings {
-		if f.Severity != "error" {
-			continue
-		}
-		if shown == limit {
-			fmt.Fprintf(w, "… %d errors in all; findings.csv and \"sheetwash check\" list them.\n", countOf(findings, "error"))
-			break
-		}
-		fmt.Fprintln(w, wrap(place(f), 79, "  "))
-		shown++
-	}
 }
 
 // place writes a finding so that an editor can jump to it.

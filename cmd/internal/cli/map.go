@@ -67,7 +67,10 @@ func propose(ctx context.Context, s *streams, file string) (*mapping.Proposal, e
 			return nil, err
 		}
 		maps.Copy(out.Map.Missing, p.Map.Missing)
-		out.Map.Sources = append(out.Map.Sources, p.Map.Sources...)
+		for _, src := range p.Map.Sources {
+			src.File, src.Sheet, _ = strings.Cut(src.File, "#") // a sheet of a workbook
+			out.Map.Sources = append(out.Map.Sources, src)
+		}
 		out.Tables = append(out.Tables, p.Tables...)
 		out.Unnamed = append(out.Unnamed, p.Unnamed...)
 	}

@@ -24,14 +24,20 @@ func (j *job) outputs() []string {
 	return append(out, provenanceFile)
 }
 
-// clear refuses to start where a result is there already, before any work.
+// clear refuses to start where a result is there already, before any work. A
+// folder in the place of a table is not replaced by --force either.
 func (j *job) clear() error {
-	if j.force || j.dryRun || j.toStandardOut {
+	if j.dryRun || j.toStandardOut {
 		return nil
 	}
 	for _, name := range j.outputs() {
 		full := filepath.Join(j.out, name)
-		if _, err := os.Lstat(full); err == nil {
+		info, err := os.Lstat(full)
+		switch {
+		case err != nil:
+		case info.IsDir():
+			return conflict(fmt.Errorf("%s is a folder", full))
+		case !j.force:
 			return conflict(fmt.Errorf("%s is there already; --force replaces the tables of %s", full, j.out))
 		}
 	}

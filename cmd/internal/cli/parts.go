@@ -40,6 +40,7 @@ func (j *job) analyse(ctx context.Context, s *streams, all *season, bar *progres
 	}
 	parts := make([]*analysis.Part, len(all.datasets))
 	var done atomic.Int64
+	bar.analysing(0, len(accepted))
 	g, within := errgroup.WithContext(ctx)
 	g.SetLimit(j.jobs)
 	for i, r := range all.datasets {

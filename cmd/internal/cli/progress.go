@@ -7,8 +7,8 @@ import (
 	"github.com/schollz/progressbar/v3"
 )
 
-// progress draws a bar on a terminal while long work goes on. Elsewhere it does
-// nothing.
+// progress draws a bar on a terminal while work goes on, or something that turns
+// where there is one dataset only. Elsewhere it does nothing.
 type progress struct {
 	s   *streams
 	mu  sync.Mutex
@@ -23,7 +23,7 @@ func (p *progress) reading(done, total int)   { p.step("reading", done, total) }
 func (p *progress) analysing(done, total int) { p.step("analysing", done, total) }
 
 func (p *progress) step(what string, done, total int) {
-	if p.s.quiet || p.s.json || total < 2 || !isTerminal(p.s.err) {
+	if p.s.quiet || p.s.json || total == 0 || !isTerminal(p.s.err) {
 		return
 	}
 	p.mu.Lock()
@@ -31,15 +31,23 @@ func (p *progress) step(what string, done, total int) {
 	if p.bar == nil || p.now != what {
 		p.clear()
 		p.now = what
-		p.bar = progressbar.NewOptions(total,
+		options := []progressbar.Option{
 			progressbar.OptionSetWriter(p.s.err),
 			progressbar.OptionSetDescription(fmt.Sprintf("%-9s", what)),
 			progressbar.OptionSetWidth(30),
-			progressbar.OptionShowCount(),
 			progressbar.OptionClearOnFinish(),
-		)
+		}
+		if total > 1 {
+			p.bar = progressbar.NewOptions(total, append(options, progressbar.OptionShowCount())...)
+		} else {
+			p.bar = progressbar.NewOptions(-1, options...)
+		}
 	}
-	_ = p.bar.Set(done) // a bar that can't be drawn is no reason to stop
+	if total > 1 {
+		_ = p.bar.Set(done) // a bar that can't be drawn is no reason to stop
+	} else {
+		_ = p.bar.RenderBlank()
+	}
 }
 
 // finish takes the bar away.

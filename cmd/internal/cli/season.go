@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 	"sync/atomic"
 
 	"golang.org/x/sync/errgroup"
@@ -84,14 +85,12 @@ func readSeason(ctx context.Context, s *streams, in inputs, step func(done, tota
 	if err != nil {
 		return nil, err
 	}
-	defer func() {
-		for _, src := range sources {
-			_ = src.Close() // only removes a temporary copy
-		}
-	}()
-	out := &season{datasets: make([]dataset, len(sources)), findings: rows("", unclaimed.All())}
+	defer closeAll(sources)
+	sources, own := withoutResults(sources)
+	out := &season{datasets: make([]dataset, len(sources)), findings: append(rows("", unclaimed.All()), own...)}
 	found := make([][]result.Finding, len(sources))
 	var done atomic.Int64
+	step(0, len(sources))
 	g, ctx := errgroup.WithContext(ctx)
 	g.SetLimit(in.jobs)
 	for i, src := range sources {
@@ -110,6 +109,31 @@ func readSeason(ctx context.Context, s *streams, in inputs, step func(done, tota
 		out.findings = append(out.findings, f...)
 	}
 	return out, nil
+}
+
+func closeAll(sources []ingest.Source) {
+	for _, src := range sources {
+		_ = src.Close() // only removes a temporary copy
+	}
+}
+
+// withoutResults leaves out the folders that hold result tables of ours, which may
+// well lie below the folder of the data, and notes each.
+func withoutResults(sources []ingest.Source) (data []ingest.Source, notes []result.Finding) {
+	for _, src := range sources {
+		if !holdsTable(src, "hydrograph") || !holdsTable(src, "plot_results") {
+			data = append(data, src)
+			continue
+		}
+		notes = append(notes, rows(src.Name, []issue.Issue{{
+			Code: datasetResults, Severity: issue.Note, Message: "this folder holds result tables and is not read as data",
+		}})...)
+	}
+	return data, notes
+}
+
+func holdsTable(src ingest.Source, table string) bool {
+	return slices.ContainsFunc(src.Files(), func(name string) bool { return strings.HasPrefix(name, table+".") })
 }
 
 // read reads one dataset. A dataset that the disk does not give is refused, and
@@ -173,8 +197,11 @@ func withoutRain(run *experiment.Run, p *experiment.Plot) issue.Issue {
 	}
 }
 
-// datasetUnreadable is the code of a dataset that the disk or the system fails to give.
-const datasetUnreadable issue.Code = "dataset.unreadable"
+// The codes of findings that only the command line can have.
+const (
+	datasetUnreadable issue.Code = "dataset.unreadable" // the disk or the system fails to give it
+	datasetResults    issue.Code = "dataset.results"    // it is what an analysis wrote
+)
 
 // rows turns the issues of a dataset into rows of the findings table.
 func rows(dataset string, issues []issue.Issue) []result.Finding {

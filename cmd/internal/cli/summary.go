@@ -104,7 +104,10 @@ func (s *summary) table() string {
 	w.AppendHeader(head)
 	w.AppendHeader(units)
 	level := 0.0
-	for _, name := range s.treatments() {
+	for i, name := range s.treatments() {
+		if i > 0 {
+			w.AppendRow(table.Row{""}) // air between the treatments
+		}
 		row := table.Row{name, s.count(name)}
 		for _, m := range headlineMetrics {
 			t, ok := s.headline(name, m.metric)
@@ -199,7 +202,7 @@ func (s *summary) cell(t result.TreatmentRow, ok bool) string {
 		return "–\n"
 	}
 	if !t.Value.OK {
-		return "–\n" + reason(t.Flags)
+		return "–\n" + reason(noValue, t.Flags)
 	}
 	value := s.number(t, t.Value.V)
 	switch {
@@ -218,7 +221,7 @@ func (s *summary) cell(t result.TreatmentRow, ok bool) string {
 	case t.High.OK:
 		return value + "\nbelow " + s.number(t, t.High.V)
 	}
-	return value + "\n" + reason(t.Flags)
+	return value + "\n" + reason(noInterval, t.Flags)
 }
 
 // number writes a number in the units of the summary, three significant digits.
@@ -232,13 +235,17 @@ func (s *summary) number(t result.TreatmentRow, v float64) string {
 	return significant(v, 3)
 }
 
-// reasons puts the flags that explain a missing value or interval in few words.
-var reasons = []struct{ flag, words string }{
-	{"pending", "in the oven"}, {"none_ran_off", "no runoff"}, {"not_reached", ""}, {"lower_bound", ""},
-	{"one_plot", "one plot"}, {"one_event", "one event"}, {"pooled_plots", "pooled"},
-}
+// why is a flag and the few words for it that fit a cell.
+type why struct{ flag, words string }
 
-func reason(flags result.Flags) string {
+// noValue and noInterval say in the order of their weight why a cell is without
+// a value, or a value without an interval.
+var (
+	noValue    = []why{{"none_ran_off", "no runoff"}, {"pending", "in the oven"}, {"no_data", "no data"}}
+	noInterval = []why{{"lower_bound", ""}, {"upper_bound", ""}, {"one_plot", "one plot"}, {"pooled_plots", "pooled"}, {"no_spread", "all alike"}}
+)
+
+func reason(reasons []why, flags result.Flags) string {
 	for _, r := range reasons {
 		if flags.Has(r.flag) {
 			return r.words

@@ -17,7 +17,7 @@ func (j *job) tell(s *streams, all *season, a *result.Analysis, files []string) 
 	case s.quiet:
 		return nil
 	}
-	printFindings(s.err, a.Findings, s.color(s.err), firstErrors)
+	printFindings(s.err, a.Findings, s.color(s.err))
 	s.say("%s", j.datasetsLine(all))
 	if j.toStandardOut {
 		return nil
@@ -31,7 +31,7 @@ func (j *job) tell(s *streams, all *season, a *result.Analysis, files []string) 
 	if j.dryRun {
 		s.say("Nothing was written (--dry-run).")
 	} else {
-		s.say("Tables: %s", filepath.Join(j.out, "*."+string(j.formats[0])))
+		s.say("%s", wrap(fmt.Sprintf("Wrote %d files to %s.", len(files), j.out), 79, "  "))
 	}
 	return nil
 }

@@ -27,7 +27,7 @@ func newTemplate(s *streams) *cobra.Command {
 			if err := writeFiles(args[0], files, force); err != nil {
 				return err
 			}
-			s.say("Wrote %d tables to %s. Replace the example rows; leave out the tables and columns that you don't need.", len(files), args[0])
+			s.say("%s", wrap(fmt.Sprintf("Wrote %d tables to %s. Replace the example rows; leave out the tables and columns that you don't need.", len(files), args[0]), 79, "  "))
 			return nil
 		},
 	}

@@ -28,7 +28,7 @@ func loggerFiles(d day) ([]File, error) {
 			}
 		}
 	}
-	return d.csvFiles([]grid{d.runsGrid(metric), d.plotsGrid(metric), g}, brackets)
+	return d.csvFiles([]grid{d.cansGrid(), d.runsGrid(metric), d.plotsGrid(metric), g}, brackets)
 }
 
 // waterDensity is that of water at 19 Cel, g/mL.

@@ -47,6 +47,7 @@ type event struct {
 	slopePct                            float64
 	onset                               onsetHabit
 	sameSoil                            bool // the runs share their soil, plot by plot
+	cans                                bool // the intensity is that of catch cans, and not in the runs
 	write                               func(day) ([]File, error)
 	mishaps                             func(*day)
 }
@@ -128,7 +129,7 @@ func season() []event {
 			write: ownNames,
 		},
 		{
-			folder: "09-tarn-gate", place: "Tarn Gate", crew: "teal", simulator: "trailer-1", day: "2031-07-22",
+			folder: "09-tarn-gate", place: "Tarn Gate", crew: "teal", simulator: "trailer-3", day: "2031-07-22", cans: true,
 			intensityMMH: 72, rainMin: 30, waterC: 19, slopePct: 7, schedule: loggerSchedule,
 			runs:  []runPlan{{"TG-1", "", []treatment{potato, ley, mulched, disked}}},
 			write: loggerFiles,

@@ -57,10 +57,32 @@ func (d day) runsGrid(u units) grid {
 		if u.temperature == customary.temperature {
 			water = water*9/5 + 32
 		}
-		g.add(r.id, d.place, "2031", d.place, d.crew, d.simulator, r.started, u.toIntensity(r.intensityMMH),
+		intensity := ""
+		if !d.cans {
+			intensity = u.toIntensity(r.intensityMMH)
+		}
+		g.add(r.id, d.place, "2031", d.place, d.crew, d.simulator, r.started, intensity,
 			decimals(d.rainMin, 1), r.sequence, decimals(water, 1), "invented demo data")
 	}
 	return g.prune()
+}
+
+// cansGrid is the calibration of the morning: three cans at each position, caught
+// for ten minutes and read to a tenth of a millimetre. The rain is the same
+// everywhere; the cans scatter by 1 %.
+func (d day) cansGrid() grid {
+	const minutes, perPosition = 10, 3
+	g := grid{name: "cans", columns: []gridColumn{
+		{"calibration", ""}, {"simulator", ""}, {"date", ""}, {"x", "cm"}, {"y", "cm"}, {"position", ""}, {"depth", "mm"}, {"duration", "min"},
+	}}
+	scatter := random(d.folder, "cans", 0, 0)
+	for i := range d.runs[0].plots {
+		for k := range perPosition {
+			depth := d.intensityMMH * minutes / 60 * (1 + 0.01*scatter.NormFloat64())
+			g.add(d.runs[0].id+" cans", d.simulator, d.day, fmt.Sprint(60*i+30), fmt.Sprint(30*k+20), fmt.Sprintf("P%d", i+1), decimals(depth, 1), fmt.Sprint(minutes))
+		}
+	}
+	return g
 }
 
 // plotsGrid is the plots table of a day.

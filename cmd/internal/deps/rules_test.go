@@ -66,6 +66,7 @@ var table = []rule{
 	{"cmd/internal/deps", nil, nil, "this test"},
 	{"cmd/sheetwash", []string{"cmd/internal/cli", "ingest/columnar"}, nil, "signals, one call, the exit code"},
 
+	{"docs/picture/...", []string{"docs/picture/..."}, nil, "draws the README's picture"},
 	{"docs/bench/...", []string{"analysis/...", "ingest/...", "api/report"}, nil, "programs that measure"},
 }
 
