@@ -18,7 +18,6 @@ type builder struct {
 	frame *check.Frame
 	codes map[*check.Column]map[string]int32
 	later []waiting
-	rows  int64 // as found, before rows of joined tables are merged
 }
 
 // waiting is a time cell of a frame that needs the start of its run.
@@ -69,7 +68,6 @@ func (b *builder) append(f *feed, rows []int64, cols []cells) {
 	first := b.frame.N
 	b.frame.Row = append(b.frame.Row, rows...)
 	b.frame.N += len(rows)
-	b.rows += int64(len(rows))
 	for i, c := range cols {
 		col := b.frame.Column(f.bound.Bindings[i].Name)
 		b.extend(col, first, c, len(rows))
@@ -161,6 +159,7 @@ type scanner struct {
 	maxRows int64
 	zone    *time.Location
 	issues  *issue.List
+	rows    int64 // of all files, each counted once
 }
 
 // scan reads one opened table once and feeds every bound that it stands for.
@@ -197,6 +196,7 @@ func (s *scanner) scan(ctx context.Context, source table.Table, feeds []*feed) e
 	commit := func(r any) {
 		c := r.(*chunk)
 		s.issues.AddAll(&c.issues)
+		s.rows += int64(len(c.rows))
 		for k, f := range feeds {
 			if int64(f.into.frame.N+len(c.rows)) > s.maxRows {
 				tooLarge = true

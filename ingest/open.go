@@ -33,12 +33,15 @@ func openTable(ctx context.Context, disk, name, tableName string, format mapping
 	if err != nil {
 		return nil, fmt.Errorf("read %s: %w", name, err)
 	}
-	opt := table.TextOptions{MaxField: maxCell}
+	opt := table.TextOptions{MaxField: maxCell, Encoding: format.Encoding}
 	if isCompressed(head) {
 		opt.MaxBytes = l.Unpacked
 	}
 	if format.Delimiter != "" {
 		opt.Delimiter = format.Delimiter[0]
+	}
+	if format.Decimal != "" {
+		opt.Decimal = format.Decimal[0]
 	}
 	t, err := table.OpenText(name, tableName, io.Reader(f), opt)
 	if err != nil {

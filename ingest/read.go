@@ -170,7 +170,13 @@ func (r *reading) configure() (*mapping.Map, error) {
 	}
 	for _, role := range []role{roleMapping, rolePackage, roleSettings} {
 		for _, f := range r.files {
-			if f.role != role || role != roleSettings && m != nil {
+			if f.role != role {
+				continue
+			}
+			if role != roleSettings && m != nil {
+				i := unusedIssue(f.name)
+				i.Message = "another mapping goes before this one, which is not read"
+				r.issues.Add(i)
 				continue
 			}
 			data, err := content(f, maxMapping)
@@ -223,9 +229,6 @@ func (r *reading) decode(ctx context.Context) error {
 	if joined["runs"] {
 		raiseIntensity(d, &r.issues)
 	}
-	for _, t := range schema.Tables() {
-		r.out.Rows += builders[t.Name].rows
-	}
 	return r.reduceReadings(ctx, starts)
 }
 
@@ -255,6 +258,7 @@ func (r *reading) scanTables(ctx context.Context, builders map[string]*builder) 
 			return nil, err
 		}
 	}
+	r.out.Rows = s.rows
 	return joined, nil
 }
 

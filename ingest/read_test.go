@@ -190,6 +190,9 @@ func TestJoined(t *testing.T) {
 		"R1,2031-05-14T10:05:00Z,30,76,1,oak-wood litter,0.75,10:09:30 am,runoff,2031-05-14T10:35:00Z,4000\n" +
 		"R1,,30,76,1,,0.75,,drainage,30,400\n" +
 		"R1,2031-05-14T10:05:00Z,30,76,,,,,blank,,\n"})
+	if o.Rows != 4 {
+		t.Errorf("%d rows, want 4", o.Rows)
+	}
 	run := o.Dataset.Runs()[0]
 	p := run.Plots[0]
 	if run.IntensityMMH.V != 76 || p.IntensityMMH.OK {
@@ -278,6 +281,24 @@ func TestMappingOption(t *testing.T) {
 	}
 	if n := len(o.Dataset.Runs()[0].Plots[0].Samples); n != 2 {
 		t.Errorf("%d samples, want 2", n)
+	}
+}
+
+// TestFormat reads a file whose form a mapping states and its bytes do not tell:
+// decimal commas in a single column, and Windows-1252.
+func TestFormat(t *testing.T) {
+	o := accepted(t, map[string]string{
+		"day/runs.csv": goodRuns, "day/plots.csv": goodPlots,
+		"day/flaschen.csv": "Lauf|Gef\xe4\xdf|Ende|Wasser\nR1|1|15|2000,5\nR1|1|30|7000\n",
+		"day/mapping.yaml": "tables:\n  samples:\n    file: flaschen.csv\n    delimiter: \"|\"\n    decimal: \",\"\n    encoding: windows-1252\n    columns:\n" +
+			"      run: Lauf\n      plot: Gefäß\n      stream: {constant: runoff}\n      end: {from: Ende, unit: min}\n      volume: {from: Wasser, unit: mL}\n",
+		"day/datapackage.json": "{}",
+	})
+	if got := o.Dataset.Runs()[0].Plots[0].Samples[0].VolumeML.V; got != 2000.5 {
+		t.Errorf("volume %v mL, want 2000.5", got)
+	}
+	if !slices.ContainsFunc(o.Issues, func(i issue.Issue) bool { return i.Code == ingest.FileUnused && i.File == "datapackage.json" }) {
+		t.Errorf("the data package that is not read is not noted:%s", list(o.Issues))
 	}
 }
 

@@ -213,6 +213,7 @@ func (t *tables) missing(file string) {
 		has[b.Table.Name] = true
 	}
 	need := func(name string, columns ...string) {
+		t.broken[name] = true
 		t.issues.Add(issue.Issue{Code: TableMissing, Severity: issue.Error, File: file, Table: name,
 			Message: fmt.Sprintf("there is no table of %s, and its required columns (%s) stand in no other: add %s.csv or the columns", name, strings.Join(columns, ", "), name)})
 	}

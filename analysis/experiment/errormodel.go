@@ -15,7 +15,7 @@ type ErrorModel struct {
 	BottleChange float64 // of each end of a bottle's interval, min
 	OnsetMin     float64 // of an observed onset, min
 	AreaRel      float64 // of the area, relative
-	IntensityRel float64 // of an intensity that was not measured by cans or gauges, relative
+	IntensityRel float64 // of an intensity that was not measured by cans, relative
 }
 
 // DefaultErrors returns the defaults of the results contract: volume 0.5 % and

@@ -138,6 +138,30 @@ func TestCourses(t *testing.T) {
 	}
 }
 
+// Times are noted to a second or so: what differs by less than twice the error
+// of two bottle changes (2.8 s), or of an onset and a change (10.2 s), is the same.
+func TestSlack(t *testing.T) {
+	const second = 1.0 / 60
+	p := plotOf(bottle(10+5*second, 20, 2000), bottle(20+2*second, 30+2*second, 4000))
+	p.Onset, p.OnsetMin = experiment.OnsetNoted, 10
+	h := runoff(p, def)
+	if len(h.Flags) > 0 || len(h.Intervals) != 4 || h.Intervals[0].Kind != hydrograph.NoFlow || h.Intervals[2].Flags.String() != "bottle_change" {
+		t.Errorf("flags %v, intervals %+v", h.Flags, h.Intervals)
+	}
+	// 2 s at (200.84 + 400)/2 mL/min
+	near(t, "filled", h.InterpolatedML, 2*second*(2000/(10-5*second)+400)/2, 1e-9)
+	near(t, "final rate", h.FinalRate().Value.V, 24, 1e-9)
+	if q := h.Depth(); len(q.Flags) > 0 {
+		t.Errorf("flags of the depth %v", q.Flags)
+	}
+	rows := h.AppendIntervals(nil, "d", "r", "p", nil)
+	near(t, "infiltration of the last bottle", rows[3].InfiltrationMMH.V, 36, 1e-9)
+	early := runoff(plotOf(bottle(0, 15, 0), bottle(15, 30-2*second, 0)), def)
+	if e := early.TimeToRunoff(hydrograph.MethodFirstBottle); e.Value.V != 30 || early.Flags.Has("collection_ended_early") {
+		t.Errorf("dry to the end: %+v, flags %v", e, early.Flags)
+	}
+}
+
 func TestStatus(t *testing.T) {
 	none := plotOf()
 	none.Onset = experiment.OnsetNone

@@ -155,7 +155,9 @@ func (h *Hydrograph) slackMin() float64 { return 2*math.Sqrt2*h.errs.BottleChang
 
 // withinRain reports whether an interval ends by the end of rain, but for the
 // error of a noted time.
-func (h *Hydrograph) withinRain(iv *Interval) bool { return iv.EndMin <= h.rain.DurationMin+h.slackMin() }
+func (h *Hydrograph) withinRain(iv *Interval) bool {
+	return iv.EndMin <= h.rain.DurationMin+h.slackMin()
+}
 
 // depthMM turns a volume into a depth over the plot.
 func (h *Hydrograph) depthMM(volumeML float64) float64 { return volumeML / (1000 * h.AreaM2) }

@@ -112,6 +112,9 @@ func TestImpossibleAndMissing(t *testing.T) {
 	if c := waterless.Coefficient(); c.Value.OK || !c.Flags.Has("no_rain") {
 		t.Errorf("coefficient without rain %+v", c)
 	}
+	if e := waterless.TimeToRunoff(hydrograph.MethodThreshold); e.Value.OK || !e.Flags.Has("no_rain") {
+		t.Errorf("threshold without rain %+v", e)
+	}
 }
 
 // A third of the water was not caught, and the depth says so. The gap lends

@@ -114,6 +114,9 @@ func (h *Hydrograph) threshold() result.Estimate {
 	if h.Status == NoData || h.NMeasured == 0 {
 		return missing("no_bottles")
 	}
+	if !(limit > 0) {
+		return missing("no_rain")
+	}
 	if len(h.fine) > 0 {
 		return h.thresholdOfReadings(limit)
 	}
@@ -202,6 +205,7 @@ func stays(points []ratePoint, limit, windowMin float64) bool {
 // end of rain it has no value (flag rising_limb_too_short), nor where the line
 // comes down before flow began by more than twice its error, because the rate fell
 // from the first to the second (flag no_rising_limb).
+// The interval is that of the intercept, not of the onset.
 // Source: tangent of the running total; [GUM2008] 5.1.2.
 func (h *Hydrograph) backExtrapolated() result.Estimate {
 	switch h.Status {

@@ -115,5 +115,5 @@ func (h *Hydrograph) closeReadings(pieces []stretch) {
 	held := stretch{start: last.end, end: h.rain.DurationMin, mlMin: last.mlMin, u: last.u, flags: result.Flags{"gap", "held"}}
 	h.addPiece(&held, Held)
 	h.HeldML += held.mlMin * g
-	h.Flags.Add("held")
+	h.Flags.Add("gap", "held")
 }

@@ -30,7 +30,7 @@ const (
 	FlagScatter         = "scatter"          // intervals scatter more than their errors allow; widened
 	FlagRising          = "rising"           // the rate rises over the final window: no capacity curve does
 	FlagStartMoved      = "start_moved"      // first intervals left out: storage was still filling
-	FlagBadInput        = "bad_input"        // intensity or rain duration not positive
+	FlagBadInput        = "bad_input"        // intensity or rain duration not positive, or numbers out of all proportion
 )
 
 // Parameter is one parameter of a fitted model, a row of the fits table.
@@ -89,6 +89,9 @@ func Steady(in Input) Answer {
 		}
 		if len(u.atMost) > 0 {
 			e.Flags.Add(FlagOverflow)
+		}
+		if !e.Value.OK {
+			e.Flags.Add(FlagBadInput) // beyond what a float64 can weigh
 		}
 		if in.RainMin-u.means[len(u.means)-1].End > extrapolatedShare*in.RainMin {
 			e.Flags.Add(FlagExtrapolated)

@@ -55,6 +55,24 @@ func TestLowParts(t *testing.T) {
 	}
 }
 
+// Two grids of 12 gauges, mm in 5 min, and the uniformities that their workbook
+// computes: sheets med3_2 and med2_2 of Hapich (2025), TWP_Runoff,
+// Rainfall_Simulator_Calibration.xlsx (MIT), to its five digits.
+func TestMeasuredGrids(t *testing.T) {
+	for _, tt := range []struct {
+		sheet string
+		mm    []float64
+		want  float64
+	}{
+		{"med3_2", []float64{3.0, 4.1, 4.3, 4.4, 4.1, 4.9, 5.0, 4.2, 4.8, 4.0, 4.0, 3.5}, 90.258},
+		{"med2_2", []float64{5.8, 6.4, 7.0, 8.3, 7.0, 8.8, 8.9, 5.6, 7.0, 5.7, 5.0, 5.4}, 83.807},
+	} {
+		if got, err := rainfall.Christiansen(tt.mm); err != nil || math.Abs(got-tt.want) > 5e-4 {
+			t.Errorf("%s: %v, %v; want %v", tt.sheet, got, err, tt.want)
+		}
+	}
+}
+
 func TestNoUniformity(t *testing.T) {
 	for name, catch := range map[string][]float64{
 		"no can": nil, "one can": {3}, "all dry": {0, 0, 0}, "negative": {1, -1, 3}, "not a number": {1, math.NaN()}, "infinite": {1, math.Inf(1)},

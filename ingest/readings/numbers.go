@@ -63,49 +63,60 @@ func (s *special) text(cell []byte) (string, bool) {
 	return text, true
 }
 
-// column reads a numeric column of a batch into out and states. Cells that are
-// no number are handed to odd with their text, which says what they are.
-func (s *special) column(out []float64, states []state, b *table.Batch, comma bool, odd func(i int, text string, fault table.NumberFault) (float64, state)) {
+// oddCell says what a cell is that is no plain number; i counts from the first
+// row that is being read.
+type oddCell func(i int, text string, fault table.NumberFault) (float64, state)
+
+// column reads a numeric column of a batch into out and states, from row from
+// on. Cells that are no number are handed to odd with their text.
+func (s *special) column(out []float64, states []state, b *table.Batch, from int, comma bool, odd oddCell) {
 	if s.binding.Source < 0 {
-		v, st := 0.0, absent
-		text, ok := s.text([]byte(s.binding.Constant))
-		if ok {
-			st = present
-			var fault table.NumberFault
-			if v, fault = table.ParseFloat([]byte(text), false); fault != table.NumberOK {
-				v, st = odd(0, text, fault)
-			}
-		}
-		for i := range out {
-			out[i], states[i] = v, st
-		}
+		s.constant(out, states, odd)
 		return
 	}
 	c := &b.Cols[s.binding.Source]
 	switch c.Kind {
 	case table.Text:
-		s.cells(out, states, c, comma, odd)
+		s.cells(out, states, c, from, comma, odd)
 	case table.Float:
 		for i := range out {
-			out[i], states[i] = s.typed(c, i, c.Float[i], odd)
+			out[i], states[i] = s.typed(c, from+i, c.Float[from+i], i, odd)
 		}
 	case table.Int:
 		for i := range out {
-			out[i], states[i] = s.typed(c, i, float64(c.Int[i]), odd)
+			out[i], states[i] = s.typed(c, from+i, float64(c.Int[from+i]), i, odd)
 		}
 	default:
 		var scratch []byte
 		for i := range out {
-			scratch = appendCell(scratch[:0], c, i)
+			scratch = appendCell(scratch[:0], c, from+i)
 			out[i], states[i] = s.cell(i, scratch, comma, odd)
 		}
 	}
 }
 
-func (s *special) cells(out []float64, states []state, c *table.Column, comma bool, odd func(int, string, table.NumberFault) (float64, state)) {
-	quick := !s.slow && len(s.numbers) == 0
+// constant fills a column whose cells are all the same text.
+func (s *special) constant(out []float64, states []state, odd oddCell) {
+	text, ok := s.text([]byte(s.binding.Constant))
+	v, fault := table.ParseFloat([]byte(text), false)
 	for i := range out {
-		span := c.Spans[i*c.Stride+c.Base]
+		switch {
+		case !ok:
+			out[i], states[i] = 0, absent
+		case fault == table.NumberOK:
+			out[i], states[i] = v, present
+		default:
+			out[i], states[i] = odd(i, text, fault)
+		}
+	}
+}
+
+func (s *special) cells(out []float64, states []state, c *table.Column, from int, comma bool, odd oddCell) {
+	quick := !s.slow && len(s.numbers) == 0
+	at := from*c.Stride + c.Base
+	for i := range out {
+		span := c.Spans[at]
+		at += c.Stride
 		cell := c.Buf[span.Start:span.End]
 		if len(cell) == 0 {
 			out[i], states[i] = 0, absent
@@ -122,7 +133,7 @@ func (s *special) cells(out []float64, states []state, c *table.Column, comma bo
 }
 
 // cell reads one text cell with everything that it may be.
-func (s *special) cell(i int, cell []byte, comma bool, odd func(int, string, table.NumberFault) (float64, state)) (float64, state) {
+func (s *special) cell(i int, cell []byte, comma bool, odd oddCell) (float64, state) {
 	v, fault := table.ParseFloat(cell, comma)
 	if fault == table.NumberEmpty {
 		return 0, absent
@@ -143,17 +154,17 @@ func (s *special) cell(i int, cell []byte, comma bool, odd func(int, string, tab
 	return odd(i, text, fault)
 }
 
-// typed takes a number of a typed column. NaN is a fault there too, unless the
+// typed takes a number of row of a typed column. NaN is a fault there too, unless the
 // mapping lists NaN among the missing words.
-func (s *special) typed(c *table.Column, i int, v float64, odd func(int, string, table.NumberFault) (float64, state)) (float64, state) {
+func (s *special) typed(c *table.Column, row int, v float64, i int, odd oddCell) (float64, state) {
 	switch {
-	case c.IsNull(i) || s.missing(v):
+	case c.IsNull(row) || s.missing(v):
 		return 0, absent
 	case math.IsNaN(v) || math.IsInf(v, 0):
 		if math.IsNaN(v) && s.nanMissing() {
 			return 0, absent
 		}
-		return odd(i, string(appendCell(nil, c, i)), table.NumberNotFinite)
+		return odd(i, string(appendCell(nil, c, row)), table.NumberNotFinite)
 	}
 	return v, present
 }

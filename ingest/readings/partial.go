@@ -55,7 +55,7 @@ func (p *partials) reset() {
 }
 
 // add adds the readings of one column of values to the partials of the batch.
-func (w *worker) add(out *partials, b *table.Batch, k int) {
+func (w *worker) add(out *partials, b *table.Batch, from, k int) {
 	v := &w.p.values[k]
 	vals, valid, times := w.vals[k], w.valid[k], w.times
 	width := w.p.opt.BinMin
@@ -69,7 +69,7 @@ func (w *worker) add(out *partials, b *table.Batch, k int) {
 		}
 		if !v.wide && (w.chans[i] != lastChannel || w.units[i] != lastUnit) {
 			var ok bool
-			if channel, convert, ok = w.meaning(out, b, i); !ok {
+			if channel, convert, ok = w.meaning(out, b, from, i); !ok {
 				lastChannel = -1
 				continue
 			}
@@ -77,7 +77,7 @@ func (w *worker) add(out *partials, b *table.Batch, k int) {
 		}
 		value, t := convert.apply(vals[i]), times[i]
 		if value-value != 0 {
-			w.p.badNumber(out, b, i, v.binding.Header, w.p.cellText(b, v.binding, i), table.NumberRange)
+			w.p.badNumber(out, b, from+i, v.binding.Header, w.p.cellText(b, v.binding, from+i), table.NumberRange)
 			continue
 		}
 		key := uint64(w.runs[i])<<40 | uint64(w.plots[i])<<16 | uint64(channel)<<1
@@ -88,24 +88,24 @@ func (w *worker) add(out *partials, b *table.Batch, k int) {
 			at = w.stretchOf(out, key, i, channel, convert.volumeRate)
 			lastKey = key
 			if out.series[at].n == 0 {
-				out.series[at].open(b.Row(i), t, value)
+				out.series[at].open(b.Row(from+i), t, value)
 			}
 		}
 		s := &out.series[at]
 		if t == s.closeMin && s.n > 0 {
-			w.p.duplicate(out, b.Row(i), t)
+			w.p.duplicate(out, b.Row(from+i), t)
 		}
 		s.closeMin = t
 		s.n++
 		if t < s.firstMin {
-			s.firstMin, s.first, s.firstRow = t, value, b.Row(i)
+			s.firstMin, s.first, s.firstRow = t, value, b.Row(from+i)
 		}
 		if t >= s.lastMin {
 			s.lastMin, s.last = t, value
 		}
 		if t < 0 {
 			if out.before++; out.beforeRow == 0 {
-				out.beforeRow = b.Row(i)
+				out.beforeRow = b.Row(from + i)
 			}
 		}
 		index := int32(math.Floor(t / width))
@@ -129,10 +129,10 @@ func (s *stretch) open(row int64, t, value float64) {
 }
 
 // meaning returns the channel of row i and what to do with its unit.
-func (w *worker) meaning(out *partials, b *table.Batch, i int) (experiment.Channel, *unitOf, bool) {
+func (w *worker) meaning(out *partials, b *table.Batch, from, i int) (experiment.Channel, *unitOf, bool) {
 	word := w.chans[i]
 	if w.channelOf[word] < 0 {
-		w.p.rowFault(out, b, i, CodeUnknownChannel, w.p.channel.Header, w.channel.texts[word],
+		w.p.rowFault(out, b, from+i, CodeUnknownChannel, w.p.channel.Header, w.channel.texts[word],
 			"not a channel of the data dictionary; translate it in the mapping or remove the row")
 		return 0, nil, false
 	}
@@ -143,7 +143,7 @@ func (w *worker) meaning(out *partials, b *table.Batch, i int) (experiment.Chann
 		if w.p.unit != nil {
 			header = w.p.unit.Header
 		}
-		w.p.rowFault(out, b, i, CodeUnknownUnit, header, w.unit.texts[w.units[i]],
+		w.p.rowFault(out, b, from+i, CodeUnknownUnit, header, w.unit.texts[w.units[i]],
 			fmt.Sprintf("the unit is unknown or does not suit %s; give a UCUM code of the same dimension as the channel's own", channel))
 		return 0, nil, false
 	}

@@ -139,13 +139,13 @@ func (v *vocabulary) add(at, lo, hi uint64, text []byte) int32 {
 	return n
 }
 
-// column fills out with the numbers of the cells of a batch.
-func (v *vocabulary) column(out []int32, b *table.Batch) {
+// column fills out with the numbers of the cells of a batch from row from on.
+func (v *vocabulary) column(out []int32, b *table.Batch, from int) {
 	switch {
 	case v.binding == nil:
 		clear(out)
 	case v.binding.Source >= 0:
-		v.cells(out, &b.Cols[v.binding.Source])
+		v.cells(out, &b.Cols[v.binding.Source], from)
 	case len(v.binding.Compose) > 0:
 		for i := range out {
 			v.scratch = v.scratch[:0]
@@ -153,7 +153,7 @@ func (v *vocabulary) column(out []int32, b *table.Batch) {
 				if p.Field < 0 {
 					v.scratch = append(v.scratch, p.Literal...)
 				} else {
-					v.scratch = append(v.scratch, bytes.TrimSpace(appendCell(nil, &b.Cols[p.Field], i))...)
+					v.scratch = append(v.scratch, bytes.TrimSpace(appendCell(nil, &b.Cols[p.Field], from+i))...)
 				}
 			}
 			out[i] = v.number(v.scratch, v.scratch)
@@ -166,15 +166,15 @@ func (v *vocabulary) column(out []int32, b *table.Batch) {
 	}
 }
 
-func (v *vocabulary) cells(out []int32, c *table.Column) {
+func (v *vocabulary) cells(out []int32, c *table.Column, from int) {
 	switch c.Kind {
 	case table.Text:
-		v.text(out, c)
+		v.text(out, c, from)
 	case table.Dict:
-		v.dictionary(out, c)
+		v.dictionary(out, c, from)
 	default:
 		for i := range out {
-			v.scratch = appendCell(v.scratch[:0], c, i)
+			v.scratch = appendCell(v.scratch[:0], c, from+i)
 			out[i] = v.number(v.scratch, v.scratch)
 		}
 	}
@@ -182,11 +182,13 @@ func (v *vocabulary) cells(out []int32, c *table.Column) {
 
 // text numbers the cells of a text column. Loggers repeat themselves: the cell
 // above is tried first.
-func (v *vocabulary) text(out []int32, c *table.Column) {
+func (v *vocabulary) text(out []int32, c *table.Column, from int) {
 	var lo, hi uint64 // of the cell above
 	size, last := 0, int32(0)
+	at := from*c.Stride + c.Base
 	for i := range out {
-		s := c.Spans[i*c.Stride+c.Base]
+		s := c.Spans[at]
+		at += c.Stride
 		room := c.Buf[s.Start:]
 		n := int(s.End - s.Start)
 		if n > 16 {
@@ -202,17 +204,20 @@ func (v *vocabulary) text(out []int32, c *table.Column) {
 	}
 }
 
-func (v *vocabulary) dictionary(out []int32, c *table.Column) {
-	v.codes = v.codes[:0]
-	for range c.Words {
-		v.codes = append(v.codes, -1)
+// dictionary numbers the cells of a dictionary column, each word once per batch.
+func (v *vocabulary) dictionary(out []int32, c *table.Column, from int) {
+	if from == 0 {
+		v.codes = v.codes[:0]
+		for range c.Words {
+			v.codes = append(v.codes, -1)
+		}
 	}
 	for i := range out {
-		if c.IsNull(i) {
+		if c.IsNull(from + i) {
 			out[i] = 0
 			continue
 		}
-		code := c.Codes[i]
+		code := c.Codes[from+i]
 		n := v.codes[code]
 		if n < 0 {
 			v.scratch = append(v.scratch[:0], c.Words[code]...)

@@ -76,27 +76,38 @@ func (w *worker) reduce(b *table.Batch) *partials {
 	if b.N == 0 {
 		return out
 	}
-	w.size(b.N)
-	w.run.column(w.runs, b)
-	w.plot.column(w.plots, b)
-	w.channel.column(w.chans, b)
-	w.unit.column(w.units, b)
+	for from := 0; from < b.N; from += windowRows {
+		w.window(out, b, from, min(windowRows, b.N-from))
+	}
+	return out
+}
+
+// windowRows is how many rows go through all steps at a time, so that their
+// cells stay in the processor's cache from one column to the next.
+const windowRows = 2048
+
+// window reduces n rows of a batch.
+func (w *worker) window(out *partials, b *table.Batch, from, n int) {
+	w.size(n)
+	w.run.column(w.runs, b, from)
+	w.plot.column(w.plots, b, from)
+	w.channel.column(w.chans, b, from)
+	w.unit.column(w.units, b, from)
 	w.resolveChannels()
 	clear(w.sound)
 	for k := range w.p.values {
-		w.readValues(out, b, k)
+		w.readValues(out, b, from, k)
 	}
-	w.readTimes(out, b)
+	w.readTimes(out, b, from)
 	for k := range w.p.values {
-		w.add(out, b, k)
+		w.add(out, b, from, k)
 	}
-	return out
 }
 
 // size makes room for n rows.
 func (w *worker) size(n int) {
 	if cap(w.runs) < n {
-		room := n + n/8
+		room := windowRows
 		w.runs, w.plots, w.chans, w.units = make([]int32, room), make([]int32, room), make([]int32, room), make([]int32, room)
 		w.times, w.timed, w.sound = make([]float64, room), make([]state, room), make([]bool, room)
 		for k := range w.vals {
@@ -124,11 +135,11 @@ func (w *worker) resolveChannels() {
 }
 
 // readValues reads one column of values and marks the rows that have one.
-func (w *worker) readValues(out *partials, b *table.Batch, k int) {
+func (w *worker) readValues(out *partials, b *table.Batch, from, k int) {
 	v := &w.p.values[k]
 	valid := w.valid[k]
-	v.column(w.vals[k], valid, b, w.p.comma, func(i int, text string, fault table.NumberFault) (float64, state) {
-		w.p.badNumber(out, b, i, v.binding.Header, text, fault)
+	v.column(w.vals[k], valid, b, from, w.p.comma, func(i int, text string, fault table.NumberFault) (float64, state) {
+		w.p.badNumber(out, b, from+i, v.binding.Header, text, fault)
 		return 0, faulty
 	})
 	empty := 0
@@ -144,10 +155,10 @@ func (w *worker) readValues(out *partials, b *table.Batch, k int) {
 
 // readTimes reads the times of a batch in minutes and keeps the rows sound that
 // have a run and a time. Rows without a value are not looked at.
-func (w *worker) readTimes(out *partials, b *table.Batch) {
+func (w *worker) readTimes(out *partials, b *table.Batch, from int) {
 	t := &w.p.time
-	t.column(w.times, w.timed, b, w.p.comma, func(i int, text string, _ table.NumberFault) (float64, state) {
-		return w.oddTime(out, b, i, text)
+	t.column(w.times, w.timed, b, from, w.p.comma, func(i int, text string, _ table.NumberFault) (float64, state) {
+		return w.oddTime(out, b, from, i, text)
 	})
 	for i, sound := range w.sound {
 		if !sound {
@@ -157,17 +168,17 @@ func (w *worker) readTimes(out *partials, b *table.Batch) {
 		case present:
 			w.times[i] = t.apply(w.times[i])
 		case absent:
-			w.p.rowFault(out, b, i, CodeNoTime, t.binding.Header, "", "the reading has no time; fill it in or remove the row")
+			w.p.rowFault(out, b, from+i, CodeNoTime, t.binding.Header, "", "the reading has no time; fill it in or remove the row")
 			w.sound[i] = false
 		case faulty:
 			w.sound[i] = false
 		}
 		if w.runs[i] == 0 {
-			w.p.rowFault(out, b, i, CodeNoRun, w.p.run.Header, "", "the reading has no run; fill it in or remove the row")
+			w.p.rowFault(out, b, from+i, CodeNoRun, w.p.run.Header, "", "the reading has no run; fill it in or remove the row")
 			w.sound[i] = false
 		}
 		if v := w.times[i]; !(v >= -farMin && v <= farMin) && w.sound[i] {
-			w.p.rowFault(out, b, i, CodeTimeRange, t.binding.Header, w.p.cellText(b, t.binding, i),
+			w.p.rowFault(out, b, from+i, CodeTimeRange, t.binding.Header, w.p.cellText(b, t.binding, from+i),
 				"the time is more than a year from the start of rain; check the unit of the column and the run's start")
 			w.sound[i] = false
 		}
@@ -175,7 +186,7 @@ func (w *worker) readTimes(out *partials, b *table.Batch) {
 }
 
 // oddTime reads a time that is not a plain number, in minutes.
-func (w *worker) oddTime(out *partials, b *table.Batch, i int, text string) (float64, state) {
+func (w *worker) oddTime(out *partials, b *table.Batch, from, i int, text string) (float64, state) {
 	if !w.sound[i] {
 		return 0, absent
 	}
@@ -189,9 +200,9 @@ func (w *worker) oddTime(out *partials, b *table.Batch, i int, text string) (flo
 	m, err := units.Time(text, units.TimeRule{Unit: t.Unit, Start: start.at, Started: start.ok, Clock: t.Clock, DecimalComma: w.p.comma})
 	switch {
 	case errors.Is(err, units.ErrNoStart):
-		w.p.rowFault(out, b, i, CodeNoStart, t.Header, text, "a clock time or a stamp needs the start of the run; fill in runs.started")
+		w.p.rowFault(out, b, from+i, CodeNoStart, t.Header, text, "a clock time or a stamp needs the start of the run; fill in runs.started")
 	case err != nil:
-		w.p.rowFault(out, b, i, CodeBadTime, t.Header, text, "not a time; give a number, mm:ss, h:mm:ss or an ISO 8601 stamp")
+		w.p.rowFault(out, b, from+i, CodeBadTime, t.Header, text, "not a time; give a number, mm:ss, h:mm:ss or an ISO 8601 stamp")
 	default:
 		return m, inMinutes
 	}

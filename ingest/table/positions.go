@@ -76,39 +76,57 @@ func regular(pos []uint32, data []byte, records, columns int, nl byte) bool {
 	return true
 }
 
-// cut turns the positions of regular records into the spans of the wanted
-// columns. It returns false if a record has nothing but blanks in it, which
-// the careful way has to leave out.
-func cut(spans []Span, pos []uint32, data []byte, columns int, want []int, delim byte) ([]Span, bool) {
-	start := uint32(0) // of the record
-	need := len(pos) / columns * len(want)
-	if cap(spans) < need {
-		spans = make([]Span, need+need/8)
+// cut turns the positions of regular records into spans, one per column. It
+// returns false if a record has nothing but blanks in it, which the careful way
+// has to leave out.
+func cut(spans []Span, pos []uint32, data []byte, columns int, delim byte) ([]Span, bool) {
+	if cap(spans) < len(pos) {
+		spans = make([]Span, len(pos)+len(pos)/8)
 	}
-	spans = spans[:need]
-	at := 0
+	spans = spans[:len(pos)]
+	start := uint32(0)
 	for k := 0; k+columns <= len(pos); k += columns {
 		rec := pos[k : k+columns : k+columns]
 		end := rec[columns-1]
 		if c := data[start]; (c <= ' ' || c == delim) && isBlankRecord(data[start:end], delim) {
 			return spans, false
 		}
-		stop := end
-		if stop > start && data[stop-1] == '\r' {
-			stop--
+		row := spans[k : k+columns : k+columns]
+		for c, e := range rec {
+			row[c] = Span{start, e}
+			start = e + 1
 		}
-		row := spans[at : at+len(want) : at+len(want)]
-		for w, c := range want {
-			s, e := start, rec[c]
+		if last := &row[columns-1]; last.End > last.Start && data[last.End-1] == '\r' {
+			last.End--
+		}
+	}
+	return spans, true
+}
+
+// cutWanted is cut for some of the columns only, one span for each of them.
+func cutWanted(spans []Span, pos []uint32, data []byte, columns int, want []int, delim byte) ([]Span, bool) {
+	need := len(pos) / columns * len(want)
+	if cap(spans) < need {
+		spans = make([]Span, need+need/8)
+	}
+	spans = spans[:0]
+	start := uint32(0)
+	for k := 0; k+columns <= len(pos); k += columns {
+		rec := pos[k : k+columns : k+columns]
+		end := rec[columns-1]
+		if c := data[start]; (c <= ' ' || c == delim) && isBlankRecord(data[start:end], delim) {
+			return spans, false
+		}
+		for _, c := range want {
+			s := Span{start, rec[c]}
 			if c > 0 {
-				s = rec[c-1] + 1
+				s.Start = rec[c-1] + 1
 			}
-			if c == columns-1 {
-				e = max(s, stop)
+			if c == columns-1 && s.End > s.Start && data[s.End-1] == '\r' {
+				s.End--
 			}
-			row[w] = Span{s, e}
+			spans = append(spans, s)
 		}
-		at += len(want)
 		start = end + 1
 	}
 	return spans, true

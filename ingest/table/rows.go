@@ -17,8 +17,8 @@ const (
 // room for every block.
 type rows struct {
 	t       *text
-	want    []int // indices of the wanted columns
-	base    []int // per column: place among the wanted; -1: not wanted
+	want    []int // indices of the columns that spans are kept of
+	base    []int // per column: place among these; -1: not wanted
 	careful parser
 
 	pos   []uint32
@@ -29,10 +29,19 @@ type rows struct {
 
 func newRows(t *text, want []bool) *rows {
 	r := &rows{t: t, careful: parser{delim: t.delim, nl: t.nl}, base: make([]int, len(t.fields))}
+	wanted := 0
+	for i := range t.fields {
+		if want == nil || i < len(want) && want[i] {
+			wanted++
+		}
+	}
+	all := 2*wanted > len(t.fields) // leaving out a few costs more than it saves
 	for i := range t.fields {
 		r.base[i] = -1
 		if want == nil || i < len(want) && want[i] {
 			r.base[i] = len(r.want)
+		}
+		if all || r.base[i] >= 0 {
 			r.want = append(r.want, i)
 		}
 	}
@@ -101,7 +110,11 @@ func (r *rows) fast(b *block) bool {
 		return false
 	}
 	var ok bool
-	r.spans, ok = cut(r.spans, r.pos, b.buf, len(r.t.fields), r.want, r.t.delim)
+	if columns := len(r.t.fields); len(r.want) == columns {
+		r.spans, ok = cut(r.spans, r.pos, b.buf, columns, r.t.delim)
+	} else {
+		r.spans, ok = cutWanted(r.spans, r.pos, b.buf, columns, r.want, r.t.delim)
+	}
 	return ok
 }
 

@@ -122,13 +122,18 @@ func byTheLag(o *Optimum) float64 { return o.Lag }
 const enough = 1e-6
 
 // parabolic returns the best curve between three of rising x (kappa or lag), by
-// the vertices of parabolas through the three that enclose the least sum.
+// the vertices of parabolas through the three that enclose the least sum, or
+// halfway to the first where that is the least.
 func parabolic(a, b, c Optimum, x func(*Optimum) float64, tries int, at func(float64) Optimum) Optimum {
 	for range tries {
-		if !(b.Penalised <= a.Penalised && b.Penalised <= c.Penalised) {
+		xa, xb, xc := x(&a), x(&b), x(&c)
+		if a.Penalised < b.Penalised && a.Penalised < c.Penalised && xb > xa {
+			b, c = at((xa+xb)/2), b
+			continue
+		}
+		if b.Penalised > a.Penalised || b.Penalised > c.Penalised {
 			break
 		}
-		xa, xb, xc := x(&a), x(&b), x(&c)
 		p, q := (xb-xa)*(b.Penalised-c.Penalised), (xb-xc)*(b.Penalised-a.Penalised)
 		v := xb - 0.5*((xb-xa)*p-(xb-xc)*q)/(p-q)
 		if !(v > xa && v < xc) || v == xb {

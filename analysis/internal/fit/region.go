@@ -22,11 +22,12 @@ type Region struct {
 
 // The part of kappa and lag that holds the region is looked at with grids of
 // 2 regionKappas + 1 by 2 regionLags + 1 points round a curve within it, which
-// shrink until the region is well covered.
+// shrink until the region covers enough of them and grow where it reaches their
+// edge. What is found is the region but for less than a step of the last grid.
 const (
 	regionKappas, regionLags = 4, 2
-	regionLevels             = 6
-	regionEnough             = 4 // values of kappa within the region
+	regionLevels             = 8
+	regionEnough             = 5 // values of kappa within the region
 )
 
 // Region returns the extremes; since is the time from which Fall counts, and
@@ -42,12 +43,13 @@ func (s Solution) Region(limit, since float64, around *Optimum) Region {
 	} else {
 		kappa, lag = g.best()
 	}
+	lagHigh := g.lag[len(g.lag)-1]
 	for range regionLevels {
 		b := g.region(limit, since, &r)
-		if b.kappas >= regionEnough && g != s.coarse {
+		if b.kappas >= regionEnough && g != s.coarse && !cut(g.kappa, b.k, kappaHigh) && !cut(g.lag, b.l, lagHigh) {
 			break
 		}
-		g = newGrid(g.d, g.shape, b.axis(g.kappa, kappa, b.k, regionKappas), b.axis(g.lag, lag, b.l, regionLags))
+		g = newGrid(g.d, g.shape, b.axis(g.kappa, kappa, b.k, regionKappas, kappaHigh), b.axis(g.lag, lag, b.l, regionLags, lagHigh))
 	}
 	if r.Kappa.High >= kappaHigh {
 		r.Kappa.High = math.Inf(1)
@@ -55,19 +57,33 @@ func (s Solution) Region(limit, since float64, around *Optimum) Region {
 	return r
 }
 
+// cut reports whether the region reaches an end of an axis that might go on.
+func cut(axis []float64, touched [2]int, largest float64) bool {
+	last := len(axis) - 1
+	return touched[0] == 0 && axis[0] > 0 || touched[1] == last && axis[last] < largest
+}
+
 // axis returns an axis through a point that reaches one step of the axis before
-// beyond the part that the region touches, and beyond the point.
-func (b *box) axis(before []float64, through float64, touched [2]int, n int) []float64 {
+// beyond the part that the region touches, and beyond the point, within 0 and
+// the largest value.
+func (b *box) axis(before []float64, through float64, touched [2]int, n int, largest float64) []float64 {
 	last := len(before) - 1
 	at := 0
 	for at < last && before[at+1] <= through {
 		at++
 	}
-	low, high := at, at
+	from, to := at, at
 	if b.kappas > 0 {
-		low, high = min(low, touched[0]-1), max(high, touched[1])
+		from, to = min(from, touched[0]-1), max(to, touched[1])
 	}
-	return append(between(before[max(low, 0)], through, n+1), between(through, before[min(high+1, last)], n+1)[1:]...)
+	low, high := before[max(from, 0)], before[min(to+1, last)]
+	if from < 0 {
+		low = math.Max(0, low-(high-low)/2)
+	}
+	if to == last {
+		high = math.Min(largest, high+(high-low)/2)
+	}
+	return append(between(low, through, n+1), between(through, high, n+1)[1:]...)
 }
 
 // between returns n points from low to high, in equal steps of the logarithm
