@@ -8,19 +8,28 @@ import (
 	"sheetwash/analysis/simulate"
 )
 
-// BenchmarkSteady measures one plot of 6 to 30 bottles, both methods.
+// BenchmarkSteady measures one plot, both methods: of 6 to 30 bottles, and of 30
+// bottles as in a large season.
 func BenchmarkSteady(b *testing.B) {
-	r := rand.New(rand.NewPCG(7, 7))
-	var inputs []infiltration.Input
-	for len(inputs) < 200 {
-		if d := newDraw(r, conditions{simulate.FieldInstruments(), 0.03}); d.in.RanOff {
-			inputs = append(inputs, d.in)
-		}
-	}
-	b.ReportAllocs()
-	n := 0
-	for b.Loop() {
-		infiltration.Steady(inputs[n%len(inputs)])
-		n++
+	for _, bb := range []struct {
+		name  string
+		least int
+	}{{"6 to 30 bottles", 0}, {"about 30 bottles", 26}} {
+		b.Run(bb.name, func(b *testing.B) {
+			r := rand.New(rand.NewPCG(7, 7))
+			var inputs []infiltration.Input
+			for len(inputs) < 100 {
+				d := newDraw(r, conditions{instruments: simulate.FieldInstruments(), intensityRel: 0.03})
+				if d.in.RanOff && len(d.in.Intervals) >= bb.least {
+					inputs = append(inputs, d.in)
+				}
+			}
+			b.ReportAllocs()
+			n := 0
+			for b.Loop() {
+				infiltration.Steady(inputs[n%len(inputs)])
+				n++
+			}
+		})
 	}
 }

@@ -16,7 +16,7 @@ import (
 
 // The study in docs/coverage.md is this test with more draws.
 var (
-	draws = flag.Int("draws", 600, "plots per condition of the coverage test")
+	draws = flag.Int("draws", 400, "plots per condition of the coverage test")
 	seed  = flag.Uint64("seed", 20, "seed of the coverage test")
 )
 
@@ -140,9 +140,11 @@ func TestCoverage(t *testing.T) {
 		name string
 		conditions
 	}{
-		{"intensity known", conditions{field, 0}},
-		{"intensity nominal, 3 %", conditions{field, 0.03}},
-		{"read to 10 mL and 5 s, intensity known", conditions{coarse, 0}},
+		{"intensity known", conditions{instruments: field}},
+		{"intensity nominal, 3 %", conditions{instruments: field, intensityRel: 0.03}},
+		{"read to 10 mL and 5 s, intensity known", conditions{instruments: coarse}},
+		{"rates of every minute by a logger to 0.5 mm/h, intensity known", conditions{loggerU: 0.5}},
+		{"the same to 0.05 mm/h", conditions{loggerU: 0.05}},
 	} {
 		cells := study(tt.conditions, *draws, *seed)
 		names := []string{}

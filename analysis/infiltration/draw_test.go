@@ -25,6 +25,7 @@ type draw struct {
 type conditions struct {
 	instruments  simulate.Instruments
 	intensityRel float64 // standard deviation of the recorded intensity about the true one
+	loggerU      float64 // mm/h; above 0: rates of whole minutes with this error in place of bottles
 }
 
 func uniform(r *rand.Rand, a, b float64) float64 { return a + (b-a)*r.Float64() }
@@ -34,12 +35,16 @@ func logUniform(r *rand.Rand, a, b float64) float64 { return a * math.Exp(r.Floa
 // newDraw makes rain of 40 to 120 mm/h for 20 to 60 min on 0.1 to 1 m2 with
 // 0.5 to 3 mm of depressions, half of the plots with up to a minute of flow on
 // them (linear or as the power 5/3), two in five Green-Ampt, two in five Horton
-// soils with k from 3 to 20 /h and one in five Philip soils, and 6 to 30 bottles from the start of rain or from first flow, half of the
+// soils with k from 3 to 20 /h and one in five Philip soils, and 6 to 30 bottles, half of
+// the time 6 to 8, from the start of rain or from first flow, half of the
 // schedules with 6 s lost at each change, the onset noted to 5 s or not at all.
 func newDraw(r *rand.Rand, c conditions) draw {
 	var d draw
 	intensity, minutes := uniform(r, 40, 120), uniform(r, 20, 60)
 	bottles := 6 + r.IntN(25)
+	if r.IntN(2) == 1 {
+		bottles = 6 + r.IntN(3)
+	}
 	p := simulate.Plot{
 		AreaM2: logUniform(r, 0.1, 1), Rain: simulate.ConstantRain(intensity, minutes),
 		DepressionMM: uniform(r, 0.5, 3), RecessionMin: 5,
@@ -76,8 +81,17 @@ func newDraw(r *rand.Rand, c conditions) draw {
 		IntensityMMH: intensity * (1 + c.intensityRel*r.NormFloat64()), UIntensity: c.intensityRel * intensity,
 		RainMin: minutes, RanOff: d.truth.OnsetMin.OK, UOnsetMin: 5.0 / 60,
 	}
-	if d.noted = d.truth.OnsetMin.OK && r.IntN(2) == 1; d.noted {
+	if d.noted = d.truth.OnsetMin.OK && (r.IntN(2) == 1 || c.loggerU > 0); d.noted {
 		d.in.OnsetMin = quantity.Some(math.Max(0, d.truth.OnsetMin.V+d.in.UOnsetMin*r.NormFloat64()))
+	}
+	if c.loggerU > 0 {
+		s = simulate.Schedule{N: int(minutes)}
+		d.in.Intervals = rates(d.truth.Collect(s, simulate.Instruments{}, r), p.AreaM2)
+		for n := range d.in.Intervals {
+			d.in.Intervals[n].RateMMH += c.loggerU * r.NormFloat64()
+			d.in.Intervals[n].U = c.loggerU
+		}
+		return d
 	}
 	d.in.Intervals = rates(d.truth.Collect(s, c.instruments, r), p.AreaM2)
 	return d

@@ -150,33 +150,29 @@ const startLevel = 0.95
 // m of them out lowers the sum of squares by chi-square with m degrees of
 // freedom, if the curve holds.
 func chooseStart(search fit.Search, d *fit.Decline) (int, fit.Solution, fit.Optimum) {
-	var sums [fit.MaxStarts]float64
-	var solutions [fit.MaxStarts]fit.Solution
-	var optima [fit.MaxStarts]fit.Optimum
-	solve := func(j int) {
-		solutions[j] = search.From(j)
-		optima[j] = solutions[j].Optimum()
-		sums[j] = optima[j].Penalised
-	}
-	solve(0)
-	// The coarse grid compares starts well enough unless the errors are so
-	// small that the curve falls between its points.
-	fine := search.Least(0) > sums[0]+1
-	for j := 1; j < len(d.Starts); j++ {
+	solution := search.From(0)
+	best := solution.Optimum()
+	sums := make([]float64, len(d.Starts))
+	sums[0] = best.Penalised
+	// The grid compares starts well enough unless the errors are so small that
+	// the curve falls between its points.
+	fine := search.Least(0) > best.Penalised+1
+	for j := 1; j < len(sums); j++ {
 		if sums[j] = search.Least(j); fine {
-			solve(j)
+			sums[j] = search.LeastNear(j, &best)
 		}
 	}
-	for j := range d.Starts {
-		if !bears(sums[:len(d.Starts)], d, j) && j < len(d.Starts)-1 {
+	for j := range sums {
+		if j < len(sums)-1 && !bears(sums, d, j) {
 			continue
 		}
-		if j > 0 && !fine {
-			solve(j)
+		if j > 0 {
+			solution = search.From(j)
+			best = solution.Optimum()
 		}
-		return j, solutions[j], optima[j]
+		return j, solution, best
 	}
-	return 0, solutions[0], optima[0]
+	return 0, solution, best
 }
 
 func bears(sums []float64, d *fit.Decline, j int) bool {

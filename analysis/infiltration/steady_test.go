@@ -157,6 +157,13 @@ func TestVerdicts(t *testing.T) {
 			[]string{"negative"}, nil, "", -5.2, -4.5},
 		{"recession left out", infiltration.Input{IntensityMMH: 70, RainMin: 60, RanOff: true, Intervals: append(with(settled, func(int, *infiltration.Interval) {}), infiltration.Interval{StartMin: 60, EndMin: 65, RateMMH: 9, U: 0.1}, infiltration.Interval{StartMin: 59, EndMin: 63, RateMMH: 20, U: 0.1})},
 			nil, []string{"scatter"}, "", 20, 20.5},
+		// The last bottle, 55.5 to 60 min at 49.77 mm/h, held on for half a minute
+		// in which half of the flow went on: 49.77 x 4.75/5 over 5 min.
+		{"last bottle held on", infiltration.Input{IntensityMMH: 70, RainMin: 60, RanOff: true, Intervals: with(settled, func(n int, iv *infiltration.Interval) {
+			if n == 11 {
+				iv.EndMin, iv.RateMMH = 60.5, 49.77*4.75/5
+			}
+		})}, nil, []string{"extrapolated", "scatter"}, "", 20, 20.5},
 		{"wild scatter", infiltration.Input{IntensityMMH: 70, RainMin: 60, RanOff: true, Intervals: with(settled, func(n int, iv *infiltration.Interval) { iv.RateMMH += 6 * float64(n%3-1) })},
 			[]string{"scatter"}, nil, "", 14, 27},
 		{"no rain", infiltration.Input{RanOff: true, Intervals: settled}, []string{"bad_input"}, nil, "", 0, 0},

@@ -24,6 +24,10 @@ type usable struct {
 // the intensity: exact readings would leave the fit without a scale.
 const leastU = 1e-5
 
+// overtimeShare is by how much of its time under rain an interval may reach
+// beyond the end of rain and still take part.
+const overtimeShare = 0.2
+
 // splitLeast is how many standard uncertainties of the onset the wet part of an
 // interval must last for its rate to be known.
 const splitLeast = 4
@@ -65,14 +69,33 @@ func (in *Input) ordered() []Interval {
 	out := make([]Interval, 0, len(in.Intervals))
 	for _, iv := range in.Intervals {
 		finite := !math.IsNaN(iv.RateMMH-iv.RateMMH) && !math.IsInf(iv.EndMin, 0)
-		if finite && iv.EndMin > iv.StartMin && iv.StartMin < in.RainMin && iv.EndMin <= in.RainMin+endSlackMin {
-			out = append(out, iv)
+		if !finite || !(iv.EndMin > iv.StartMin) || iv.StartMin >= in.RainMin {
+			continue
 		}
+		if iv.EndMin > in.RainMin+endSlackMin {
+			if iv.EndMin-in.RainMin > overtimeShare*(in.RainMin-iv.StartMin) {
+				continue
+			}
+			iv = in.underRain(iv)
+		}
+		out = append(out, iv)
 	}
 	slices.SortFunc(out, func(a, b Interval) int {
 		return cmp.Or(cmp.Compare(a.StartMin, b.StartMin), cmp.Compare(a.EndMin, b.EndMin), cmp.Compare(a.RateMMH, b.RateMMH), cmp.Compare(a.U, b.U))
 	})
 	return out
+}
+
+// underRain returns an interval that reaches a little beyond the end of rain,
+// cut off there. Between none and all of the flow of that time went on: the
+// rate under rain lies between the whole interval's mean and all of its water
+// over the part under rain, anywhere (rectangular, GUM 4.3.7).
+func (in *Input) underRain(iv Interval) Interval {
+	most := iv.RateMMH * (iv.EndMin - iv.StartMin) / (in.RainMin - iv.StartMin)
+	iv.U = math.Hypot(iv.U, (most-iv.RateMMH)/math.Sqrt(12))
+	iv.RateMMH = (iv.RateMMH + most) / 2
+	iv.EndMin = in.RainMin
+	return iv
 }
 
 // within estimates when in the first interval with water runoff began: as if

@@ -36,9 +36,13 @@ type cells [][]string
 // encoding/csv, JSON by encoding/json, Arrow and Parquet by the readers of
 // package columnar.
 func TestFormatsHoldTheSame(t *testing.T) {
-	for _, a := range []*result.Analysis{sample(), many(500), &emptyAnalysis} {
+	full := sample()
+	for _, a := range []*result.Analysis{full, many(500), &emptyAnalysis} {
 		for _, u := range []report.Units{report.SI, report.US} {
 			for _, d := range report.Tables(u) {
+				if a != full && u == report.US && d.Name != "hydrograph" && d.Name != "plot_results" {
+					continue // each Parquet file is a process; these have no rows to convert
+				}
 				want := readCSV(t, write(t, a, d.Name, report.CSV, u))
 				for f, got := range map[report.Format]cells{
 					report.JSON:    readJSON(t, d, write(t, a, d.Name, report.JSON, u)),

@@ -89,6 +89,14 @@ func readable(dt arrow.DataType) bool {
 	}
 }
 
+// valueType is the type of the words of a dictionary, and of anything else itself.
+func valueType(dt arrow.DataType) arrow.DataType {
+	if d, ok := dt.(*arrow.DictionaryType); ok {
+		return d.ValueType
+	}
+	return dt
+}
+
 func isText(dt arrow.DataType) bool {
 	switch dt.(type) {
 	case *arrow.StringType, *arrow.LargeStringType, *arrow.StringViewType,

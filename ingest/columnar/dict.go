@@ -1,17 +1,6 @@
 package columnar
 
-import (
-	"github.com/apache/arrow/go/v17/arrow"
-
-	"sheetwash/ingest/table"
-)
-
-func valueType(dt arrow.DataType) arrow.DataType {
-	if d, ok := dt.(*arrow.DictionaryType); ok {
-		return d.ValueType
-	}
-	return dt
-}
+import "sheetwash/ingest/table"
 
 // look turns a column of indices into one of codes and words, or, where the
 // words are not text, into one of their values.

@@ -3,6 +3,7 @@ package columnar
 import (
 	"errors"
 	"fmt"
+	"time"
 
 	"sheetwash/ingest/issue"
 )
@@ -13,7 +14,8 @@ const (
 	CodeUnknown issue.Code = "columnar.unknown"
 	// CodeCorrupt: the file contradicts itself or its format.
 	CodeCorrupt issue.Code = "columnar.corrupt"
-	// CodeTruncated: the file ends before its parts do.
+	// CodeTruncated: the file ends before its parts do. A warning where all that
+	// an Arrow stream lacks is the mark at its end.
 	CodeTruncated issue.Code = "columnar.truncated"
 	// CodeCodec: the format is known, but written with a codec, an encoding, an
 	// encryption or a byte order that is not read.
@@ -37,6 +39,14 @@ const (
 	CodeUnit issue.Code = "columnar.unit"
 )
 
+// Codes returns the codes of this package in a fixed order, for documentation.
+func Codes() []issue.Code {
+	return []issue.Code{
+		CodeUnknown, CodeCorrupt, CodeTruncated, CodeCodec, CodeType, CodeText,
+		CodeTooLarge, CodeTimeout, CodeHeader, CodeZone, CodeUnit,
+	}
+}
+
 // fault is a finding on its way to the list; File and Severity are filled in
 // where it arrives.
 type fault struct {
@@ -45,12 +55,17 @@ type fault struct {
 	Column  string
 	Value   string
 	Message string
+	Mild    bool // a warning
 }
 
 func (f *fault) Error() string { return f.Message }
 
 func faultf(code issue.Code, format string, args ...any) *fault {
 	return &fault{Code: code, Message: fmt.Sprintf(format, args...)}
+}
+
+func timeout(limit time.Duration) *fault {
+	return faultf(CodeTimeout, "reading took longer than %v; split the file, or raise the limit", limit)
 }
 
 // asFault makes a finding of an error; what is not a fault already is damage.
@@ -63,8 +78,12 @@ func asFault(err error) *fault {
 }
 
 func (f *fault) issue(file string) issue.Issue {
+	severity := issue.Error
+	if f.Mild {
+		severity = issue.Warning
+	}
 	return issue.Issue{
-		Code: f.Code, Severity: issue.Error, File: file,
+		Code: f.Code, Severity: severity, File: file,
 		Row: f.Row, Column: f.Column, Value: f.Value, Message: f.Message,
 	}
 }

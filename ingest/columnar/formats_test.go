@@ -104,6 +104,8 @@ func TestFindings(t *testing.T) {
 		{name: "more rows than allowed", data: testdata(t, "bomb.parquet"), opt: columnar.Options{MaxRows: 1e6}, want: columnar.CodeTooLarge},
 		{name: "more rows than allowed in Arrow", data: ipcFile, opt: columnar.Options{MaxRows: 9}, want: columnar.CodeTooLarge},
 		{name: "more bytes than allowed", data: fileFormats[2].write(t, mixed(5000)), opt: columnar.Options{MaxBytes: 1 << 10}, want: columnar.CodeTooLarge},
+		{name: "no time at all", data: ipcFile, opt: columnar.Options{MaxTime: 1}, want: columnar.CodeTimeout},
+		{name: "no time at all for Parquet", data: pq, opt: columnar.Options{MaxTime: 1}, want: columnar.CodeTimeout},
 		{name: "a number that is too large", data: fileFormats[0].write(t, oneColumn(t, arrow.PrimitiveTypes.Uint64, `[1,18446744073709551615]`)), want: columnar.CodeType, column: "cell"},
 		{name: "text that is not UTF-8", data: fileFormats[0].write(t, oneColumn(t, arrow.BinaryTypes.Binary, `["YQ==","/w=="]`)), want: columnar.CodeText, column: "cell"},
 		{name: "text that is not UTF-8 in Parquet", data: fileFormats[4].write(t, oneColumn(t, arrow.BinaryTypes.Binary, `["YQ==","/w=="]`)), want: columnar.CodeText, column: "cell"},
@@ -124,6 +126,15 @@ func TestFindings(t *testing.T) {
 				t.Errorf("row %d, want 2", errs[0].Row)
 			}
 		})
+	}
+}
+
+// A stream whose last 8 bytes, the end mark, are missing is read, with a warning.
+func TestStreamWithoutEnd(t *testing.T) {
+	data := fileFormats[1].write(t, mixed(10))
+	c := read(t, data[:len(data)-8], columnar.Options{}, 2, nil)
+	if len(c.rows) != 10 || len(c.issues) != 1 || c.issues[0].Code != columnar.CodeTruncated || c.issues[0].Severity != issue.Warning {
+		t.Errorf("%d rows, %v", len(c.rows), c.issues)
 	}
 }
 

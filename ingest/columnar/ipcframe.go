@@ -167,6 +167,9 @@ func (l *layout) readFooter(r io.ReaderAt, size int64) error {
 	return nil
 }
 
+// errNoEnd is what remains to be said of a stream that lacks its end mark.
+var errNoEnd = &fault{Code: CodeTruncated, Mild: true, Message: "the stream has no mark at its end, so that rows may be missing; if its writer was not interrupted, nothing is"}
+
 // each calls do with every message behind the schema.
 func (l *layout) each(r io.ReaderAt, size int64, do func(i int, m message) error) error {
 	if !l.stream {
@@ -200,5 +203,5 @@ func (l *layout) each(r io.ReaderAt, size int64, do func(i int, m message) error
 		}
 		at = next
 	}
-	return nil
+	return errNoEnd
 }

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"io"
 	"math"
+	"sync"
 
 	"github.com/klauspost/compress/zstd"
 	"github.com/pierrec/lz4/v4"
@@ -41,11 +42,23 @@ type ipcScan struct {
 	want  []bool
 	dicts map[int64]*dictionary
 	row   int64 // rows of the record batches so far
+	heavy sync.Mutex
 	work  func(*table.Batch) any
 	fail  func(row int64, f *fault) any // work on a batch that holds nothing but a finding
 }
 
-func (s *ipcScan) run(ctx context.Context, workers int, commit func(any)) error {
+func (s *ipcScan) run(outer context.Context, workers int, commit func(any)) error {
+	ctx, cancel := context.WithTimeout(outer, s.opt.MaxTime)
+	defer cancel()
+	err := s.pass(ctx, workers, commit)
+	if errors.Is(err, context.DeadlineExceeded) && outer.Err() == nil {
+		commit(s.fail(0, timeout(s.opt.MaxTime)))
+		return nil
+	}
+	return err
+}
+
+func (s *ipcScan) pass(ctx context.Context, workers int, commit func(any)) error {
 	return inOrder(ctx, workers, func(send func(job[ipcScratch]) bool) error {
 		err := s.layout.each(s.r, s.size, func(_ int, m message) error {
 			switch m.kind {
@@ -156,9 +169,18 @@ func (s *ipcScan) measure(p *plan) error {
 	return nil
 }
 
+// heavyBytes is the size of a record batch, decompressed, from which on only one at a
+// time is held.
+const heavyBytes = 64 << 20
+
 // unpackAndRead decompresses a record batch and works on it window by window.
 func (s *ipcScan) unpackAndRead(w *ipcScratch, p *plan) outcome {
 	w.held.reset()
+	if p.bytes > heavyBytes {
+		s.heavy.Lock()
+		defer s.heavy.Unlock()
+		defer func() { w.held, w.arena = arena{}, arena{} }()
+	}
 	for i := range p.cols {
 		if err := guarded(func() error { return s.unpack(w, &p.cols[i], p.rb.codec) }); err != nil {
 			return s.failed(err, p.first, i)

@@ -24,7 +24,7 @@ type Source struct {
 type Options struct {
 	MaxRows  int64         // rows that a file may declare; 1e9
 	MaxBytes int64         // decompressed bytes of one record batch, and memory of the child; 1 GiB
-	MaxTime  time.Duration // time for one pass over a Parquet file; 1 hour
+	MaxTime  time.Duration // time for one pass over a file, what is done with its rows included; 1 hour
 }
 
 func (o Options) withDefaults() Options {

@@ -123,6 +123,9 @@ func (t *tableau) ask(outer context.Context, want []bool, workers int, room *buf
 		return fmt.Errorf("start decoder: %w", err)
 	}
 	if err := cmd.Start(); err != nil {
+		if outer.Err() == nil && ctx.Err() != nil {
+			return timeout(t.opt.MaxTime)
+		}
 		return fmt.Errorf("start decoder: %w", err)
 	}
 	err = frames(out, want != nil, room, take)
@@ -139,18 +142,18 @@ func (t *tableau) ask(outer context.Context, want []bool, workers int, room *buf
 	case errors.As(err, &f):
 		return f
 	case errors.Is(ctx.Err(), context.DeadlineExceeded):
-		return faultf(CodeTimeout, "decoding took longer than %v; split the file, or raise the limit", t.opt.MaxTime)
+		return timeout(t.opt.MaxTime)
 	}
-	return died(werr, last.String())
+	return died(werr, last.String(), t.opt.MaxTime)
 }
 
 // died says what to make of a child that broke off.
-func died(err error, said string) error {
+func died(err error, said string, limit time.Duration) error {
 	switch {
 	case strings.Contains(said, "out of memory"), strings.Contains(said, "cannot allocate memory"):
 		return faultf(CodeTooLarge, "decoding needs more memory than is allowed; the file is damaged, or its row groups are too large: write it again with smaller ones")
 	case err != nil && strings.Contains(err.Error(), "CPU time limit"):
-		return faultf(CodeTimeout, "decoding took longer than is allowed; split the file, or raise the limit")
+		return timeout(limit)
 	}
 	first, _, _ := strings.Cut(said, "\n")
 	if first == "" && err != nil {

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"math"
 	"strings"
-	"unsafe"
 
 	"sheetwash/analysis/quantity"
 	"sheetwash/ingest/mapping"
@@ -218,16 +217,16 @@ func elapsed(cell string, comma bool) (float64, bool) {
 			if digits++; digits > 6 {
 				return 0, false
 			}
-		case c == ':' && digits > 0 && n < 2:
+		case c == ':' && n < 2 && digits > 0 && (n == 0 || digits == 2):
 			n++
 			digits = 0
-		case c == mark && n > 0 && digits > 0:
+		case c == mark && n > 0 && digits == 2:
 			return fraction(cell, i, part, n, comma)
 		default:
 			return 0, false
 		}
 	}
-	if n == 0 || digits == 0 {
+	if n == 0 || digits != 2 {
 		return 0, false
 	}
 	return minutes(part, n, float64(part[n]))
@@ -237,8 +236,8 @@ func elapsed(cell string, comma bool) (float64, bool) {
 func fraction(cell string, i int, part [3]int, n int, comma bool) (float64, bool) {
 	at := strings.LastIndexByte(cell[:i], ':') + 1
 	rest := cell[at:]
-	seconds, fault := table.ParseFloat(unsafe.Slice(unsafe.StringData(rest), len(rest)), comma)
-	if fault != table.NumberOK || rest[0] < '0' || rest[0] > '9' || strings.ContainsAny(rest, "eE \t") {
+	seconds, fault := table.ParseFloat([]byte(rest), comma)
+	if last := rest[len(rest)-1]; fault != table.NumberOK || last < '0' || last > '9' || strings.ContainsAny(rest, "eE") {
 		return 0, false
 	}
 	return minutes(part, n, seconds)

@@ -9,6 +9,10 @@ import (
 	"sheetwash/ingest/table"
 )
 
+// largest is the most that a reading may be in the channel's unit: its sums have
+// to stay finite.
+const largest = 1e100
+
 // local is a series as one worker knows it.
 type local struct {
 	run, plot  string
@@ -58,7 +62,6 @@ func (p *partials) reset() {
 func (w *worker) add(out *partials, b *table.Batch, from, k int) {
 	v := &w.p.values[k]
 	vals, valid, times := w.vals[k], w.valid[k], w.times
-	width := w.p.opt.BinMin
 	var lastKey uint64
 	var at int32 = -1 // series of lastKey in the batch
 	lastChannel, lastUnit := int32(-1), int32(-1)
@@ -75,8 +78,8 @@ func (w *worker) add(out *partials, b *table.Batch, from, k int) {
 			}
 			lastChannel, lastUnit = w.chans[i], w.units[i]
 		}
-		value, t := convert.apply(vals[i]), times[i]
-		if value-value != 0 {
+		value := convert.apply(vals[i])
+		if !(math.Abs(value) <= largest) {
 			w.p.badNumber(out, b, from+i, v.binding.Header, w.p.cellText(b, v.binding, from+i), table.NumberRange)
 			continue
 		}
@@ -88,38 +91,44 @@ func (w *worker) add(out *partials, b *table.Batch, from, k int) {
 			at = w.stretchOf(out, key, i, channel, convert.volumeRate)
 			lastKey = key
 			if out.series[at].n == 0 {
-				out.series[at].open(b.Row(from+i), t, value)
+				out.series[at].open(b.Row(from+i), times[i], value)
 			}
 		}
-		s := &out.series[at]
-		if t == s.closeMin && s.n > 0 {
-			w.p.duplicate(out, b.Row(from+i), t)
-		}
-		s.closeMin = t
-		s.n++
-		if t < s.firstMin {
-			s.firstMin, s.first, s.firstRow = t, value, b.Row(from+i)
-		}
-		if t >= s.lastMin {
-			s.lastMin, s.last = t, value
-		}
-		if t < 0 {
-			if out.before++; out.beforeRow == 0 {
-				out.beforeRow = b.Row(from + i)
-			}
-		}
-		index := int32(math.Floor(t / width))
-		if index != s.bin || s.at < 0 {
-			w.turnTo(out, s, at, index)
-		}
-		bin := &out.bins[s.at].bin
-		dt := t - float64(index)*width
-		bin.N++
-		bin.SumT += dt
-		bin.SumV += value
-		bin.SumTT += dt * dt
-		bin.SumTV += dt * value
+		w.reading(out, b, from+i, at, times[i], value)
 	}
+}
+
+// reading adds one reading, that of row i of the batch, to a series.
+func (w *worker) reading(out *partials, b *table.Batch, i int, series int32, t, value float64) {
+	s := &out.series[series]
+	if t == s.closeMin && s.n > 0 {
+		w.p.duplicate(out, b.Row(i), t)
+	}
+	s.closeMin = t
+	s.n++
+	if t < s.firstMin {
+		s.firstMin, s.first, s.firstRow = t, value, b.Row(i)
+	}
+	if t >= s.lastMin {
+		s.lastMin, s.last = t, value
+	}
+	if t < 0 {
+		if out.before++; out.beforeRow == 0 {
+			out.beforeRow = b.Row(i)
+		}
+	}
+	width := w.p.opt.BinMin
+	index := int32(math.Floor(t / width))
+	if index != s.bin || s.at < 0 {
+		w.turnTo(out, s, series, index)
+	}
+	bin := &out.bins[s.at].bin
+	dt := t - float64(index)*width
+	bin.N++
+	bin.SumT += dt
+	bin.SumV += value
+	bin.SumTT += dt * dt
+	bin.SumTV += dt * value
 }
 
 func (s *stretch) open(row int64, t, value float64) {

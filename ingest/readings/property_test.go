@@ -13,8 +13,10 @@ import (
 	"pgregory.net/rapid"
 
 	"sheetwash/analysis/experiment"
+	"sheetwash/analysis/quantity"
 	"sheetwash/ingest/readings/loggerfile"
 	"sheetwash/ingest/table"
+	"sheetwash/ingest/units"
 )
 
 // row is one reading whose numbers are short binary fractions, so that sums of
@@ -233,4 +235,18 @@ func TestSlope(t *testing.T) {
 			t.Errorf("slope from bin %d: %v g/min, want 15", from, slope)
 		}
 	}
+}
+
+// Where the short way to read h:mm:ss and mm:ss takes a cell, it gives the
+// minutes that units.Time gives.
+func TestElapsedIsUnitsTime(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		comma := rapid.Bool().Draw(t, "comma")
+		cell := rapid.StringMatching(`[0-9]{1,3}:[0-9]{1,2}(:[0-9]{1,2})?([.,][0-9]{0,3})?`).Draw(t, "cell")
+		got, ok := elapsed(cell, comma)
+		want, err := units.Time(cell, units.TimeRule{Unit: quantity.MustParse("s"), DecimalComma: comma})
+		if ok && (err != nil || math.Abs(got-want) > 1e-12*math.Max(1, want)) {
+			t.Fatalf("%q: %v min; units.Time %v, %v", cell, got, want, err)
+		}
+	})
 }

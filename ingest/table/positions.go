@@ -25,31 +25,36 @@ const (
 func delimiterPositions(out []uint32, data []byte, n int, delim, nl byte) []uint32 {
 	d, l := uint64(delim)*ones, uint64(nl)*ones
 	for base := 0; base < n; base += stride {
-		c := (*[stride]byte)(data[base:])
-		mask := marks(c, 0, d, l) | marks(c, 8, d, l)<<8 | marks(c, 16, d, l)<<16 | marks(c, 24, d, l)<<24 |
-			marks(c, 32, d, l)<<32 | marks(c, 40, d, l)<<40 | marks(c, 48, d, l)<<48 | marks(c, 56, d, l)<<56
+		mask := byteMask((*[stride]byte)(data[base:]), d, l)
 		if rest := n - base; rest < stride {
 			mask &= 1<<rest - 1
 		}
-		if cap(out)-len(out) < stride {
-			out = append(out, make([]uint32, len(out)+stride)...)[:len(out)]
-		}
-		room := (*[stride]uint32)(out[len(out) : len(out)+stride])
-		count := bits.OnesCount64(mask)
-		for i := 0; i < count; i += 4 { // four at a time, the last ones for nothing
-			r := (*[4]uint32)(room[i&(stride-4):])
-			r[0] = uint32(base + bits.TrailingZeros64(mask))
-			mask &= mask - 1
-			r[1] = uint32(base + bits.TrailingZeros64(mask))
-			mask &= mask - 1
-			r[2] = uint32(base + bits.TrailingZeros64(mask))
-			mask &= mask - 1
-			r[3] = uint32(base + bits.TrailingZeros64(mask))
-			mask &= mask - 1
-		}
-		out = out[:len(out)+count]
+		out = appendPlaces(out, mask, base)
 	}
 	return out
+}
+
+// appendPlaces appends base plus the place of each bit of the mask, four at a
+// time: the last ones may be for nothing, which costs less than to foresee how
+// many there are.
+func appendPlaces(out []uint32, mask uint64, base int) []uint32 {
+	if cap(out)-len(out) < stride {
+		out = append(out, make([]uint32, len(out)+stride)...)[:len(out)]
+	}
+	room := (*[stride]uint32)(out[len(out) : len(out)+stride])
+	count := bits.OnesCount64(mask)
+	for i := 0; i < count; i += 4 {
+		r := (*[4]uint32)(room[i&(stride-4):])
+		r[0] = uint32(base + bits.TrailingZeros64(mask))
+		mask &= mask - 1
+		r[1] = uint32(base + bits.TrailingZeros64(mask))
+		mask &= mask - 1
+		r[2] = uint32(base + bits.TrailingZeros64(mask))
+		mask &= mask - 1
+		r[3] = uint32(base + bits.TrailingZeros64(mask))
+		mask &= mask - 1
+	}
+	return out[:len(out)+count]
 }
 
 // marks returns one bit for each of the eight bytes from at on: whether it is

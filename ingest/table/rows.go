@@ -95,27 +95,53 @@ func (r *rows) columns(b *block) []Column {
 	return cols
 }
 
-// fast handles blocks without quotes whose records all have the right number of
-// cells, which is nearly all. It returns false for any other.
+// fast handles blocks whose records all have the right number of cells, without
+// quotes or with quotes around whole cells only: nearly all there are. It
+// returns false for any other.
 func (r *rows) fast(b *block) bool {
-	if b.quotes || b.cutShort || r.t.delim == blanks || r.t.opt.MaxField > 0 && len(b.buf) > r.t.opt.MaxField && r.longLine(b.buf) {
+	if b.embedded || b.cutShort || r.t.delim == blanks || r.t.opt.MaxField > 0 && len(b.buf) > r.t.opt.MaxField && r.longLine(b.buf) {
 		return false
 	}
 	if bytes.IndexByte(b.buf, 0) >= 0 || !validText(b.buf, b.enc) {
 		return false
 	}
-	n := len(b.buf)
-	r.pos = delimiterPositions(r.pos[:0], b.buf[:cap(b.buf)], n, r.t.delim, r.t.nl)
-	if !regular(r.pos, b.buf, b.records, len(r.t.fields), r.t.nl) {
+	n, columns := len(b.buf), len(r.t.fields)
+	data := b.buf[:cap(b.buf)]
+	quotes := 0
+	if b.quotes {
+		r.pos, quotes = quotedPositions(r.pos[:0], data, n, r.t.delim, r.t.nl)
+	} else {
+		r.pos = delimiterPositions(r.pos[:0], data, n, r.t.delim, r.t.nl)
+	}
+	if !regular(r.pos, b.buf, b.records, columns, r.t.nl) {
 		return false
 	}
 	var ok bool
-	if columns := len(r.t.fields); len(r.want) == columns {
+	switch {
+	case b.quotes:
+		if r.spans, ok = cutQuoted(r.spans, r.pos, b.buf, columns, quotes); ok {
+			r.pick(columns)
+		}
+	case len(r.want) == columns:
 		r.spans, ok = cut(r.spans, r.pos, b.buf, columns, r.t.delim)
-	} else {
+	default:
 		r.spans, ok = cutWanted(r.spans, r.pos, b.buf, columns, r.want, r.t.delim)
 	}
 	return ok
+}
+
+// pick keeps the spans of the wanted columns.
+func (r *rows) pick(columns int) {
+	if len(r.want) == columns {
+		return
+	}
+	kept := r.spans[:0]
+	for k := 0; k+columns <= len(r.spans); k += columns {
+		for _, c := range r.want {
+			kept = append(kept, r.spans[k+c])
+		}
+	}
+	r.spans = kept
 }
 
 // longLine reports whether a line is so long that a cell in it may be too long.

@@ -15,6 +15,7 @@ type block struct {
 	row, line int64 // number of the first record, and of the line that it starts on
 	records   int   // blank ones included
 	quotes    bool
+	embedded  bool // line ends within quotes
 	enc       encoding
 	cutShort  bool // the last record is too long to be held; it is not whole
 	faults    []fault
@@ -71,6 +72,7 @@ func (d *divider) next(b *block) bool {
 	b.buf = b.buf[:whole.end]
 	b.records = whole.count
 	b.quotes = whole.quotes
+	b.embedded = whole.lines != whole.count
 	b.enc = d.src.enc
 	if d.src.enc != d.noted {
 		d.noted = d.src.enc
@@ -139,6 +141,20 @@ func (d *divider) boundary(b *block, n int) records {
 		lines := bytes.Count(data[:end], []byte{d.nl})
 		return records{end: end, count: lines, lines: lines}
 	}
+	if d.delim != blanks {
+		if out, ok := parityBoundary(b.buf[:cap(b.buf)], n, d.delim, d.nl); ok {
+			out.lines = bytes.Count(data[:out.end], []byte{d.nl})
+			return out
+		}
+	}
+	out := d.followQuotes(data)
+	out.lines = bytes.Count(data[:out.end], []byte{d.nl})
+	return out
+}
+
+// followQuotes finds the last record boundary quote by quote.
+func (d *divider) followQuotes(data []byte) records {
+	n := len(data)
 	out := records{quotes: true}
 	outside := 0 // start of the stretch outside quotes
 	for i := 0; ; {
@@ -159,7 +175,6 @@ func (d *divider) boundary(b *block, n int) records {
 		}
 		outside, i = end+1, end+1
 	}
-	out.lines = bytes.Count(data[:out.end], []byte{d.nl})
 	return out
 }
 

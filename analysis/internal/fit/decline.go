@@ -40,16 +40,18 @@ const MaxStarts = 6
 // The coarse grid of kappa is 0, then equal steps of the logarithm between a
 // curve that no reading tells from a line and one that is over before a
 // hundredth of the time has passed. That of the lag is in units of its scale.
-const (
-	coarseKappas        = 24
-	kappaLow, kappaHigh = 0.1, 400.0
-)
+const kappaLow, kappaHigh = 0.1, 400.0
 
-func coarseKappa() []float64 {
-	axis := make([]float64, coarseKappas)
-	step := math.Pow(kappaHigh/kappaLow, 1/float64(coarseKappas-2))
+// coarseKappa returns 24 values for the exponential. The root falls so much
+// more evenly that half of them do.
+func coarseKappa(shape Shape) []float64 {
+	axis := make([]float64, 24)
+	if shape == Root {
+		axis = axis[:12]
+	}
+	step := math.Pow(kappaHigh/kappaLow, 1/float64(len(axis)-2))
 	kappa := kappaLow
-	for k := 1; k < coarseKappas; k++ {
+	for k := 1; k < len(axis); k++ {
 		axis[k] = kappa
 		kappa *= step
 	}

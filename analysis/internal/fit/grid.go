@@ -98,19 +98,28 @@ func (g *grid) prepare() {
 
 // transient fills h with the mean of exp(-(t-Onset)/lag) over the intervals.
 func (d *Decline) transient(lag float64, h []float64) {
-	for n, m := range d.Data {
-		h[n] = 0
-		if lag <= 0 {
+	clear(h)
+	if lag <= 0 {
+		return
+	}
+	per := 1 / lag
+	end, endAt := 0.0, math.NaN()
+	for n := range h {
+		m := &d.Data[n]
+		a, b := max(m.Start-d.Onset, 0)*per, max(m.End-d.Onset, 0)*per
+		if a > 40 { // exp(-40) is nothing
+			break
+		}
+		start := end
+		if m.Start != endAt {
+			start = math.Exp(-a)
+		}
+		end, endAt = math.Exp(-b), m.End
+		if b-a < 1e-6 {
+			h[n] = start
 			continue
 		}
-		a, b := math.Max(m.Start-d.Onset, 0)/lag, math.Max(m.End-d.Onset, 0)/lag
-		switch {
-		case a > 40: // exp(-40) is nothing
-		case b-a < 1e-6:
-			h[n] = math.Exp(-a)
-		default:
-			h[n] = (math.Exp(-a) - math.Exp(-b)) / (b - a)
-		}
+		h[n] = (start - end) / (b - a)
 	}
 }
 

@@ -7,12 +7,28 @@ type Search struct{ coarse *grid }
 
 // NewSearch evaluates them for one family of shapes.
 func NewSearch(d *Decline, shape Shape) Search {
-	return Search{newGrid(d, shape, coarseKappa(), d.coarseLag())}
+	return Search{newGrid(d, shape, coarseKappa(shape), d.coarseLag())}
 }
 
-// Least returns the least sum of squares on the grid from a start, for
+// Least returns the least sum of squares from a start that the grid shows, for
 // comparing starts.
 func (s Search) Least(start int) float64 { return s.coarse.least[start] }
+
+// LeastNear returns the same, or less where the curves like one that is given
+// fit better than those of the grid.
+func (s Search) LeastNear(start int, near *Optimum) float64 {
+	g := s.coarse
+	least := g.least[start]
+	rest := g.d.from(start)
+	for _, lag := range [2]float64{near.Lag, 0} {
+		o := newGrid(rest, g.shape, nil, []float64{lag}).overKappa(near.Kappa, 1.3, kappaOfTrial)
+		least = math.Min(least, o.Penalised)
+		if near.Lag == 0 {
+			break
+		}
+	}
+	return least
+}
 
 // Solution is a Decline from one of its starts.
 type Solution struct{ coarse *grid }
@@ -38,12 +54,17 @@ type Optimum struct {
 	Largest   bool    // kappa is the largest of the grid: the fall is over before the data
 }
 
-// How often the vertex of a parabola is tried: in kappa for a lag that is only
-// tried, in the lag, and in kappa for the lag that was chosen.
-const (
-	kappaTries = 2
-	lagTries   = 5
-	lastTries  = 8
+// trying says how often the vertex of a parabola is tried, and which change of
+// the sum of squares is not worth another try.
+type trying struct {
+	times  int
+	enough float64
+}
+
+var (
+	kappaOfTrial = trying{2, 1e-3} // kappa for a lag that is only tried
+	lagTrials    = trying{5, 1e-3} // the lag: it is a nuisance
+	kappaAtLast  = trying{8, 1e-9} // kappa for the lag that was chosen
 )
 
 // Optimum finds the curve with the least sum of squares: over kappa for every
@@ -62,14 +83,14 @@ func (s Solution) Optimum() Optimum {
 	if last := len(g.lag) - 1; last > 0 {
 		low, high := byLag[max(at-1, 0)], byLag[min(at+1, last)]
 		if at == 0 || at == last {
-			best = g.row((low.Lag+high.Lag)/2).overKappa(best.Kappa, 1.3, kappaTries)
+			best = g.row((low.Lag+high.Lag)/2).overKappa(best.Kappa, 1.3, kappaOfTrial)
 		}
-		best = parabolic(low, best, high, byTheLag, lagTries, func(lag float64) Optimum {
-			return g.row(lag).overKappa(best.Kappa, 1.3, kappaTries)
+		best = parabolic(low, best, high, byTheLag, lagTrials, func(lag float64) Optimum {
+			return g.row(lag).overKappa(best.Kappa, 1.3, kappaOfTrial)
 		})
 	}
 	for _, lag := range [2]float64{best.Lag, g.lag[at]} { // the lag may well be none at all
-		if o := g.row(lag).overKappa(best.Kappa, 1.1, lastTries); o.Penalised < best.Penalised {
+		if o := g.row(lag).overKappa(best.Kappa, 1.1, kappaAtLast); o.Penalised < best.Penalised {
 			best = o
 		}
 	}
@@ -88,7 +109,7 @@ func (g *grid) overGrid(l int) Optimum {
 	if k == 0 || k == len(g.kappa)-1 {
 		return g.known(k, l)
 	}
-	return parabolic(g.known(k-1, l), g.known(k, l), g.known(k+1, l), byKappa, kappaTries, func(kappa float64) Optimum {
+	return parabolic(g.known(k-1, l), g.known(k, l), g.known(k+1, l), byKappa, kappaOfTrial, func(kappa float64) Optimum {
 		return g.single(kappa, l)
 	})
 }
@@ -106,7 +127,7 @@ func (g *grid) row(lag float64) *grid {
 
 // overKappa returns the best curve of a row near a kappa, which is looked for
 // between kappa over and times step.
-func (g *grid) overKappa(kappa, step float64, tries int) Optimum {
+func (g *grid) overKappa(kappa, step float64, tries trying) Optimum {
 	low, high := kappa/step, math.Min(kappa*step, kappaHigh)
 	if kappa < kappaLow*step {
 		low, high = 0, kappa+kappaLow
@@ -118,14 +139,11 @@ func (g *grid) overKappa(kappa, step float64, tries int) Optimum {
 func byKappa(o *Optimum) float64  { return o.Kappa }
 func byTheLag(o *Optimum) float64 { return o.Lag }
 
-// enough is the change of a sum of squares that is not worth another try.
-const enough = 1e-6
-
 // parabolic returns the best curve between three of rising x (kappa or lag), by
 // the vertices of parabolas through the three that enclose the least sum, or
 // halfway to the first where that is the least.
-func parabolic(a, b, c Optimum, x func(*Optimum) float64, tries int, at func(float64) Optimum) Optimum {
-	for range tries {
+func parabolic(a, b, c Optimum, x func(*Optimum) float64, tries trying, at func(float64) Optimum) Optimum {
+	for range tries.times {
 		xa, xb, xc := x(&a), x(&b), x(&c)
 		if a.Penalised < b.Penalised && a.Penalised < c.Penalised && xb > xa {
 			b, c = at((xa+xb)/2), b
@@ -140,7 +158,7 @@ func parabolic(a, b, c Optimum, x func(*Optimum) float64, tries int, at func(flo
 			break
 		}
 		o := at(v)
-		done := math.Abs(o.Penalised-b.Penalised) < enough
+		done := math.Abs(o.Penalised-b.Penalised) < tries.enough
 		switch {
 		case o.Penalised <= b.Penalised && v > xb:
 			a, b = b, o

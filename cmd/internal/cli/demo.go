@@ -24,6 +24,9 @@ func newDemo(s *streams) *cobra.Command {
 			if err := writeFiles(args[0], files, force); err != nil {
 				return err
 			}
+			if s.json {
+				return s.listFiles(args[0], files)
+			}
 			s.say("Wrote an invented season of twelve field days to %s.", args[0])
 			s.say("Next: sheetwash analyze %s --out results", args[0])
 			return nil

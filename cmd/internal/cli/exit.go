@@ -34,7 +34,6 @@ func (f *failure) Error() string { return f.err.Error() }
 func (f *failure) Unwrap() error { return f.err }
 
 func usage(err error) error    { return &failure{exitUsage, "malformed_request", err} }
-func notFound(err error) error { return &failure{exitNotFound, "not_found", err} }
 func conflict(err error) error { return &failure{exitConflict, "state_conflict", err} }
 func onDisk(err error) error   { return &failure{exitIO, "storage_failed", err} }
 

@@ -66,6 +66,8 @@ func TestCommandLine(t *testing.T) {
 		{name: "template", commands: [][]string{{"template", "t"}}},
 		{name: "template-conflict", commands: [][]string{{"template", "t"}, {"template", "t"}}},
 		{name: "template-stands", commands: [][]string{{"template", "t"}, {"check", "t"}}},
+		{name: "template-json", commands: [][]string{{"template", "t", "--json"}}},
+		{name: "demo-json", commands: [][]string{{"demo", "d", "--json"}}},
 		{name: "demo", commands: [][]string{{"demo", "d"}}},
 	} {
 		t.Run(tt.name, func(t *testing.T) {

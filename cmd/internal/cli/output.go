@@ -5,6 +5,9 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
+
+	"golang.org/x/sync/errgroup"
 
 	"sheetwash/analysis/result"
 	"sheetwash/api/report"
@@ -56,29 +59,13 @@ func (j *job) write(s *streams, all *season, a *result.Analysis) ([]string, erro
 	if err := os.MkdirAll(j.out, 0o755); err != nil {
 		return nil, onDisk(err)
 	}
-	var ready []*pending
+	ready, err := j.prepare(all, a)
 	defer func() {
 		for _, p := range ready {
 			p.drop()
 		}
 	}()
-	add := func(name string, write func(io.Writer) error) error {
-		p, err := prepare(filepath.Join(j.out, name), write)
-		if err != nil {
-			return onDisk(err)
-		}
-		ready = append(ready, p)
-		return nil
-	}
-	for _, f := range j.formats {
-		for _, t := range report.Tables(j.units) {
-			err := add(f.FileName(t.Name), func(w io.Writer) error { return report.Write(w, a, t.Name, j.options(f)) })
-			if err != nil {
-				return nil, err
-			}
-		}
-	}
-	if err := add(provenanceFile, j.provenance(all).write); err != nil {
+	if err != nil {
 		return nil, err
 	}
 	for _, p := range ready {
@@ -90,6 +77,37 @@ func (j *job) write(s *streams, all *season, a *result.Analysis) ([]string, erro
 		return nil, onDisk(err)
 	}
 	return j.outputs(), nil
+}
+
+// prepare writes every file beside its name, several at a time. What was written
+// before an error is returned with it.
+func (j *job) prepare(all *season, a *result.Analysis) ([]*pending, error) {
+	type output struct {
+		name  string
+		write func(io.Writer) error
+	}
+	var outputs []output
+	for _, f := range j.formats {
+		for _, t := range report.Tables(j.units) {
+			outputs = append(outputs, output{f.FileName(t.Name), func(w io.Writer) error { return report.Write(w, a, t.Name, j.options(f)) }})
+		}
+	}
+	outputs = append(outputs, output{provenanceFile, j.provenance(all).write})
+	slots := make([]*pending, len(outputs))
+	var g errgroup.Group
+	g.SetLimit(j.jobs)
+	for i, o := range outputs {
+		g.Go(func() error {
+			p, err := prepare(filepath.Join(j.out, o.name), o.write)
+			if err != nil {
+				return onDisk(err)
+			}
+			slots[i] = p
+			return nil
+		})
+	}
+	err := g.Wait()
+	return slices.DeleteFunc(slots, func(p *pending) bool { return p == nil }), err
 }
 
 func (j *job) options(f report.Format) report.Options {

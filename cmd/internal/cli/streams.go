@@ -31,17 +31,6 @@ func (s *streams) color(w io.Writer) bool {
 	return !s.noColor && s.env("NO_COLOR") == "" && s.env("TERM") != "dumb" && isTerminal(w)
 }
 
-// width is how many columns a person sees on w: the terminal's, at most 100,
-// and 80 elsewhere.
-func (s *streams) width(w io.Writer) int {
-	if f, ok := w.(*os.File); ok {
-		if cols, _, err := term.GetSize(int(f.Fd())); err == nil && cols >= 40 {
-			return min(cols, 100)
-		}
-	}
-	return 80
-}
-
 func isTerminal(w io.Writer) bool {
 	f, ok := w.(*os.File)
 	return ok && term.IsTerminal(int(f.Fd()))

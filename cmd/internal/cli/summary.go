@@ -90,8 +90,31 @@ func (s *summary) headline(treatment string, m result.Metric) (result.TreatmentR
 	return result.TreatmentRow{}, false
 }
 
-// table draws the summary.
+// widest is how many columns the summary may take.
+const widest = 80
+
+// table draws the summary, the names of the treatments as wide as the numbers
+// leave room for.
 func (s *summary) table() string {
+	for _, names := range []int{18, 14, 11} {
+		if text := s.draw(names); names == 11 || fits(text) {
+			return text
+		}
+	}
+	return ""
+}
+
+func fits(text string) bool {
+	for _, line := range strings.Split(text, "\n") {
+		if prettytext.StringWidthWithoutEscSequences(line) > widest {
+			return false
+		}
+	}
+	return true
+}
+
+// draw draws the summary with a width for the names of the treatments.
+func (s *summary) draw(names int) string {
 	w := table.NewWriter()
 	w.SetStyle(s.style())
 	head := table.Row{"Treatment", "Plots"}
@@ -118,7 +141,7 @@ func (s *summary) table() string {
 		}
 		w.AppendRow(row)
 	}
-	configs := []table.ColumnConfig{{Number: 1, WidthMax: 18, WidthMaxEnforcer: prettytext.WrapSoft}, {Number: 2, Align: prettytext.AlignRight, AlignHeader: prettytext.AlignRight}}
+	configs := []table.ColumnConfig{{Number: 1, WidthMax: names, WidthMaxEnforcer: prettytext.WrapSoft}, {Number: 2, Align: prettytext.AlignRight, AlignHeader: prettytext.AlignRight}}
 	for i := range headlineMetrics {
 		configs = append(configs, table.ColumnConfig{Number: i + 3, Align: prettytext.AlignRight, AlignHeader: prettytext.AlignRight})
 	}
@@ -227,6 +250,9 @@ func (s *summary) cell(t result.TreatmentRow, ok bool) string {
 // number writes a number in the units of the summary, three significant digits.
 func (s *summary) number(t result.TreatmentRow, v float64) string {
 	if t.Metric == result.RunoffCoefficient {
+		if math.Abs(100*v) >= 99.5 {
+			return significant(100*v, 3)
+		}
 		return significant(100*v, 2)
 	}
 	if u, _, err := s.units.Convert(v, t.Unit); err == nil {

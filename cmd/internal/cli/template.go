@@ -3,6 +3,7 @@ package cli
 import (
 	"bytes"
 	"encoding/csv"
+	"encoding/json"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -26,6 +27,9 @@ func newTemplate(s *streams) *cobra.Command {
 			}
 			if err := writeFiles(args[0], files, force); err != nil {
 				return err
+			}
+			if s.json {
+				return s.listFiles(args[0], files)
 			}
 			s.say("%s", wrap(fmt.Sprintf("Wrote %d tables to %s. Replace the example rows; leave out the tables and columns that you don't need.", len(files), args[0]), 79, "  "))
 			return nil
@@ -70,6 +74,19 @@ func templates() ([]file, error) {
 		out = append(out, file{t.Name + ".csv", b.Bytes()})
 	}
 	return out, nil
+}
+
+// listFiles answers in JSON with what was written.
+func (s *streams) listFiles(dir string, files []file) error {
+	answer := struct {
+		Files []string `json:"files"`
+	}{}
+	for _, f := range files {
+		answer.Files = append(answer.Files, filepath.ToSlash(filepath.Join(dir, f.path)))
+	}
+	e := json.NewEncoder(s.out)
+	e.SetIndent("", "  ")
+	return e.Encode(answer)
 }
 
 // writeFiles writes files below a folder, which is made if need be. Unless force

@@ -28,9 +28,6 @@ var (
 	oak      = treatment{"oak-wood litter", "forest", "leaf litter", 98, 240, 110, 5, 2.5, 1.0, 0.4, 0.2, 5}
 )
 
-// treatments lists them in the order of the truth table.
-var treatments = []treatment{standing, disked, potato, ley, mulched, bareVine, oak}
-
 // runPlan is one application of rain with its plots in order of position.
 type runPlan struct {
 	id, sequence string
