@@ -26,7 +26,7 @@ type site struct {
 const flagNoIntensity = "no_intensity"
 
 // analyse appends the plot's rows to a part: rain first, then the hydrograph,
-// then what the hydrograph says of infiltration and sediment.
+// then what the hydrograph says of sediment and infiltration.
 func (s site) analyse(calibrations []rainfall.Calibration, plan Plan, part *Part) {
 	base := s.base(plan.Level)
 	first := len(part.Plots)
@@ -43,12 +43,12 @@ func (s site) analyse(calibrations []rainfall.Calibration, plan Plan, part *Part
 	drainage := hydrograph.OfDrainage(s.run, s.plot, forHydrograph(rain), errs, plan.Hydrograph)
 	part.Plots = drainage.AppendDrainageRow(part.Plots, base)
 
-	steady := infiltration.Steady(s.forInfiltration(&h, rain, plan))
-	part.Plots = appendSteady(part.Plots, base, steady, rain.UShared)
-	part.Fits = s.appendFits(part.Fits, steady.Parameters)
-
 	sediment := erosion.Of(s.forErosion(&h, plan.Level))
 	part.Plots = sediment.AppendRows(part.Plots, base)
+
+	steady := infiltration.Steady(s.forInfiltration(&h, sediment.ByFlow, rain, plan))
+	part.Plots = appendSteady(part.Plots, base, steady, rain.UShared)
+	part.Fits = s.appendFits(part.Fits, steady.Parameters)
 
 	part.Hydrograph = h.AppendIntervals(part.Hydrograph, s.dataset.Name(), s.run.ID, s.plot.ID, sediment.ByFlow)
 	part.Hydrograph = drainage.AppendIntervals(part.Hydrograph, s.dataset.Name(), s.run.ID, s.plot.ID, nil)
@@ -78,11 +78,16 @@ func forHydrograph(r rainfall.Rain) hydrograph.Rain {
 	}
 }
 
-// forInfiltration hands on what was measured: never what was interpolated. Where
-// the rain varied, a rate is shifted by how much the rain of its interval
+// forInfiltration hands on what was measured: never what was interpolated. A
+// bottle holds suspension, and soil takes in water: with the concentration C,
+// g/L, the water among the runoff q is
+//
+//	q_w = q (1 - C / 2650)
+//
+// Where the rain varied, a rate is shifted by how much the rain of its interval
 // differed from the mean, so that mean intensity minus rate is still the
 // apparent infiltration of the interval.
-func (s site) forInfiltration(h *hydrograph.Hydrograph, rain rainfall.Rain, plan Plan) infiltration.Input {
+func (s site) forInfiltration(h *hydrograph.Hydrograph, concentrationGL []quantity.Optional, rain rainfall.Rain, plan Plan) infiltration.Input {
 	in := infiltration.Input{
 		IntensityMMH: rain.IntensityMMH, UIntensity: math.Hypot(rain.UShared, rain.U), UAreaRel: h.UAreaRel, RainMin: rain.DurationMin,
 		RanOff: h.Status != hydrograph.Dry, Level: plan.Level, Tolerance: plan.Steady,
@@ -101,6 +106,9 @@ func (s site) forInfiltration(h *hydrograph.Hydrograph, rain rainfall.Rain, plan
 			continue
 		}
 		rate := iv.RateMMH
+		if concentrationGL != nil {
+			rate *= 1 - concentrationGL[i].Or(0)/(1000*water.ParticleDensity)
+		}
 		if rain.RatesMMH != nil {
 			rate -= course.Between(iv.StartMin, iv.EndMin) - rain.IntensityMMH
 		}

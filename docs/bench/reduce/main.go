@@ -15,7 +15,6 @@ import (
 	"io"
 	"os"
 	"runtime"
-	"syscall"
 	"time"
 
 	"sheetwash/ingest/readings"
@@ -90,13 +89,10 @@ func read(path string, workers int, digest bool) error {
 		return err
 	}
 	took := time.Since(begun)
-	var usage syscall.Rusage
-	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &usage); err != nil {
-		return err
-	}
-	fmt.Printf("%d rows, %d series, %d findings, %.3f s (processor %.3f s), %.1f million rows/s, %.0f MB/s, peak %d MB, sha256 %x\n",
-		got.Rows, len(got.Series), len(got.Issues.All()), took.Seconds(), seconds(usage.Utime)+seconds(usage.Stime), float64(got.Rows)/took.Seconds()/1e6,
-		float64(count.n)/took.Seconds()/1e6, usage.Maxrss>>10, sum.Sum(nil)[:4])
+	processor, peakMB := usage()
+	fmt.Printf("%d rows, %d series, %d findings, %.3f s (processor %.3f s), %.1f million rows/s, %.0f MB/s, peak %.0f MB, sha256 %x\n",
+		got.Rows, len(got.Series), len(got.Issues.All()), took.Seconds(), processor, float64(got.Rows)/took.Seconds()/1e6,
+		float64(count.n)/took.Seconds()/1e6, peakMB, sum.Sum(nil)[:4])
 	return nil
 }
 
@@ -110,5 +106,3 @@ func (c *counter) Read(p []byte) (int, error) {
 	c.n += int64(n)
 	return n, err
 }
-
-func seconds(t syscall.Timeval) float64 { return float64(t.Sec) + float64(t.Usec)/1e6 }
