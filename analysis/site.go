@@ -46,7 +46,10 @@ func (s site) analyse(calibrations []rainfall.Calibration, plan Plan, part *Part
 	sediment := erosion.Of(s.forErosion(&h, plan.Level))
 	part.Plots = sediment.AppendRows(part.Plots, base)
 
-	steady := infiltration.Steady(s.forInfiltration(&h, sediment.ByFlow, rain, plan))
+	steady := unknownSteady(&h)
+	if h.Status != hydrograph.NoData || s.plot.Onset == experiment.OnsetNoted {
+		steady = infiltration.Steady(s.forInfiltration(&h, sediment.ByFlow, rain, plan))
+	}
 	part.Plots = appendSteady(part.Plots, base, steady, rain.UShared)
 	part.Fits = s.appendFits(part.Fits, steady.Parameters)
 
@@ -78,6 +81,14 @@ func forHydrograph(r rainfall.Rain) hydrograph.Rain {
 	}
 }
 
+// unknownSteady is the steady rate of a plot of which nobody knows whether water
+// ran off: without a value, for the reasons that the hydrograph gives. A plot
+// that was seen to stay dry is another thing: its rate is a lower bound.
+func unknownSteady(h *hydrograph.Hydrograph) infiltration.Answer {
+	e := result.Estimate{Flags: slices.Clone(h.Flags)}
+	return infiltration.Answer{Window: e, Horton: e, Headline: infiltration.HortonCurve}
+}
+
 // forInfiltration hands on what was measured: never what was interpolated. A
 // bottle holds suspension, and soil takes in water: with the concentration C,
 // g/L, the water among the runoff q is
@@ -106,7 +117,7 @@ func (s site) forInfiltration(h *hydrograph.Hydrograph, concentrationGL []quanti
 			continue
 		}
 		rate := iv.RateMMH
-		if concentrationGL != nil {
+		if i < len(concentrationGL) {
 			rate *= 1 - concentrationGL[i].Or(0)/(1000*water.ParticleDensity)
 		}
 		if rain.RatesMMH != nil {

@@ -73,9 +73,9 @@ func listArchive(p string, l Limits) ([]file, []issue.Issue, error) {
 	defer z.Close()
 	c := census{archive: filepath.Base(p), limits: l, seen: map[string]bool{}}
 	var files []file
-	for _, m := range z.File {
+	for i, m := range z.File {
 		if c.accept(m) {
-			files = append(files, file{name: m.Name, disk: p, member: m.Name, size: int64(m.UncompressedSize64), role: roleOf(m.Name)})
+			files = append(files, file{name: m.Name, disk: p, member: m.Name, index: i, size: int64(m.UncompressedSize64), role: roleOf(m.Name)})
 		}
 	}
 	if len(z.File) > l.Members {

@@ -49,7 +49,6 @@ type decoder struct {
 	same     bool // convert changes nothing
 	num, den float64
 	linear   bool
-	curved   bool          // a slope angle, which may have no slope
 	slow     units.Decoder // of cells that are no plain number
 	happens  bool          // the word none means that it did not happen
 }

@@ -30,8 +30,12 @@ const (
 	TableTooLarge   issue.Code = "table.too_large"
 	DatasetNone     issue.Code = "dataset.none"
 	DatasetRepeated issue.Code = "dataset.repeated"
+	DatasetCopied   issue.Code = "dataset.copied"
 	DatasetInvalid  issue.Code = "dataset.invalid"
 	DatasetEmpty    issue.Code = "dataset.empty"
+	// DatasetUnreadable: the system does not give a folder. The command line
+	// reports a disk that fails later by the same code.
+	DatasetUnreadable issue.Code = "dataset.unreadable"
 
 	ZipDamaged    issue.Code = "zip.damaged"
 	ZipUnsafeName issue.Code = "zip.unsafe_name"
@@ -81,7 +85,9 @@ var catalogue = []check.Entry{
 	{Code: DatasetNone, Severity: issue.Error, Meaning: "no dataset was found", Advice: "name the tables after the data dictionary, or write a mapping.yaml beside them"},
 	{Code: DatasetInvalid, Severity: issue.Error, Meaning: "numbers are each acceptable and make an impossible dataset together, such as an area that vanishes in its projection", Advice: "check the numbers that the message names"},
 	{Code: DatasetEmpty, Severity: issue.Error, Meaning: "the tables have headers but hold neither a run nor a catch can", Advice: "fill in the rows"},
-	{Code: DatasetRepeated, Severity: issue.Note, Meaning: "a path was given twice", Advice: "nothing; it is read once"},
+	{Code: DatasetUnreadable, Severity: issue.Error, Meaning: "the disk or the system failed while a dataset was being read, or a folder cannot be read or lies too deep", Advice: "try again; the message says what failed"},
+	{Code: DatasetCopied, Severity: issue.Warning, Meaning: "two datasets hold the same tables, byte for byte; each counts in the results", Advice: "give one of them only"},
+	{Code: DatasetRepeated, Severity: issue.Note, Meaning: "a path was given twice, or a folder together with one above it", Advice: "nothing; it is read once"},
 	{Code: ZipDamaged, Severity: issue.Error, Meaning: "an archive or a member of it is damaged or cut off", Advice: "pack it again"},
 	{Code: ZipUnsafeName, Severity: issue.Error, Meaning: "an archive holds a name that leads outside it", Advice: "pack the dataset again from its own folder"},
 	{Code: ZipNotAFile, Severity: issue.Error, Meaning: "an archive holds a link or a device", Advice: "pack the files themselves"},

@@ -95,6 +95,9 @@ func (d *decoder) unusual(b *table.Batch, i int, text []byte, fault table.Number
 		d.time(b, i, string(text), out, into)
 		return
 	}
+	if d.duration(i, string(text), out) {
+		return
+	}
 	if v, u, ok := d.class(text); ok {
 		out.num[i], out.state[i] = v, check.Present
 		if u > 0 {
@@ -126,8 +129,27 @@ func (d *decoder) time(b *table.Batch, i int, text string, out *cells, into *iss
 	}
 }
 
+// duration decodes h:mm:ss, mm:ss or a number with a unit of its own in a column
+// of durations. A time of day is none.
+func (d *decoder) duration(i int, text string, out *cells) bool {
+	if d.b.Column == nil || d.b.Column.Unit != "min" {
+		return false
+	}
+	v, err := units.Time(text, units.TimeRule{Unit: d.b.Unit, DecimalComma: d.comma})
+	if err != nil {
+		return false
+	}
+	out.num[i], out.state[i] = v, check.Present
+	return true
+}
+
 func timeAdvice(name string) string {
-	return name + " must be a time from the start of rain: a number, h:mm:ss or mm:ss, or a clock time or stamp where the run's start is given"
+	also := ""
+	if name == "runoff_start" || name == "ponding_start" {
+		also = ", or none if it did not happen"
+	}
+	return name + " must be a time from the start of rain: a number, h:mm:ss or mm:ss, or a clock time or stamp where the run's start is given" + also +
+		"; empty the cell if it was not noted, or declare the word as missing in mapping.yaml"
 }
 
 // class decodes a number with a percent sign (0.70%), and in the slope column a

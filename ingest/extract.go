@@ -70,7 +70,10 @@ func extractOne(ctx context.Context, z *zip.ReadCloser, f *file, root *os.Root) 
 		return "", err
 	}
 	defer w.Close()
-	r, err := z.Open(f.member)
+	if f.index >= len(z.File) || z.File[f.index].Name != f.member {
+		return "the archive was changed while it was being read: try again", nil
+	}
+	r, err := z.File[f.index].Open()
 	if err != nil {
 		return "the member cannot be unpacked: pack it again with an ordinary zip program", nil
 	}

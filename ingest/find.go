@@ -44,7 +44,9 @@ func Find(paths []string, opt FindOptions) ([]Source, *issue.List, error) {
 			return nil, nil, err
 		}
 	}
+	f.once()
 	f.unique()
+	f.copies()
 	return f.sources, &f.issues, nil
 }
 
@@ -55,11 +57,17 @@ type finder struct {
 	sources []Source
 	roots   []string // per source: the path it was found below
 	given   []os.FileInfo
+	piped   bool // standard input was given
 	issues  issue.List
 }
 
 func (f *finder) find(p string) error {
 	if p == "-" {
+		if f.piped {
+			f.repeated(p, "standard input was given before and is read once")
+			return nil
+		}
+		f.piped = true
 		return f.stdin()
 	}
 	info, err := os.Stat(p)
@@ -68,7 +76,7 @@ func (f *finder) find(p string) error {
 	}
 	for _, g := range f.given {
 		if os.SameFile(g, info) {
-			f.issues.Add(issue.Issue{Code: DatasetRepeated, Severity: issue.Note, File: p, Message: "this path was given before and is read once"})
+			f.repeated(p, "this path was given before and is read once")
 			return nil
 		}
 	}
@@ -107,9 +115,13 @@ func (f *finder) single(p, base string, size int64) {
 }
 
 func (f *finder) folder(p, base string) error {
-	tree, err := walk(p)
+	tree, faults, err := walk(p)
 	if err != nil {
 		return fmt.Errorf("find datasets: %w", err)
+	}
+	for _, x := range faults {
+		f.add(Source{Name: x.name, issues: []issue.Issue{{Code: DatasetUnreadable, Severity: issue.Error,
+			Message: "this folder cannot be read, and what lies below it is left out: " + x.why}}}, p)
 	}
 	return f.tree(tree, p, base)
 }
@@ -142,6 +154,47 @@ func (f *finder) tree(files []file, root, base string) error {
 func (f *finder) add(s Source, root string) {
 	f.sources = append(f.sources, s)
 	f.roots = append(f.roots, root)
+}
+
+func (f *finder) repeated(p, message string) {
+	f.issues.Add(issue.Issue{Code: DatasetRepeated, Severity: issue.Note, File: p, Message: message})
+}
+
+// once leaves out the datasets whose tables are those of one before: a folder
+// that was given together with a folder above it, or reached by a link as well.
+func (f *finder) once() {
+	first := map[string]string{}
+	sources, roots := f.sources[:0], f.roots[:0]
+	for i, s := range f.sources {
+		k := tablesOf(s)
+		if name, twice := first[k]; twice && k != "" {
+			f.repeated(f.roots[i], fmt.Sprintf("the files of the dataset %q were given before, as %q, and are read once", s.Name, name))
+			continue
+		}
+		first[k] = s.Name
+		sources, roots = append(sources, s), append(roots, f.roots[i])
+	}
+	f.sources, f.roots = sources, roots
+}
+
+// tablesOf names the tables of a dataset by where they lie on the disk, links
+// resolved.
+func tablesOf(s Source) string {
+	var b strings.Builder
+	for _, x := range s.files {
+		if x.role != roleTable {
+			continue
+		}
+		disk, err := filepath.EvalSymlinks(x.disk)
+		if err != nil {
+			disk = x.disk
+		}
+		if abs, err := filepath.Abs(disk); err == nil {
+			disk = abs
+		}
+		b.WriteString(disk + "\x00" + x.member + "\x00")
+	}
+	return b.String()
 }
 
 // unique makes the names of the datasets unique and sorts by them: names that

@@ -215,6 +215,113 @@ func TestFindLinks(t *testing.T) {
 	}
 }
 
+// TestFindFoldersOnce has links fan out so that the ways to the one dataset are
+// more than could be walked: each folder is read once, under its proper name.
+func TestFindFoldersOnce(t *testing.T) {
+	dir := tree(t, dataset("x/x/x/x/x/x/x/x/x/x/x/x/x/x/x/x/ashlock"))
+	at := dir
+	for range 16 {
+		for _, name := range []string{"a", "b", "y"} {
+			if err := os.Symlink("x", filepath.Join(at, name)); err != nil {
+				t.Fatal(err)
+			}
+		}
+		at = filepath.Join(at, "x")
+	}
+	sources, _, err := ingest.Find([]string{dir}, ingest.FindOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, want := names(sources), []string{"x/x/x/x/x/x/x/x/x/x/x/x/x/x/x/x/ashlock"}; !slices.Equal(got, want) {
+		t.Errorf("datasets %q, want %q", got, want)
+	}
+}
+
+// TestCopiedDatasets warns of a dataset that was copied, in a folder and in a zip,
+// and of none whose bytes differ.
+func TestCopiedDatasets(t *testing.T) {
+	other := dataset("other", "samples.csv", strings.Replace(goodSamples, "7000", "7001", 1))
+	dir := tree(t, merge(dataset("a"), dataset("b"), other, map[string]string{"c.zip": string(pack(t, dataset("")))}))
+	sources, _, err := ingest.Find([]string{dir}, ingest.FindOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range sources {
+		o, err := ingest.Read(context.Background(), s, ingest.Options{})
+		if err != nil || o.Dataset == nil {
+			t.Fatalf("%s: %v%s", s.Name, err, list(o.Issues))
+		}
+		got, want := slices.Contains(codes(o.Issues), ingest.DatasetCopied), s.Name == "b" || s.Name == "c"
+		if got != want {
+			t.Errorf("%s: copied %v, want %v", s.Name, got, want)
+		}
+	}
+}
+
+// TestFindDeepFolders has folders nested too deep beside a good dataset, which is
+// read all the same.
+func TestFindDeepFolders(t *testing.T) {
+	deep := strings.TrimSuffix(strings.Repeat("d/", 70), "/")
+	sources, _, err := ingest.Find([]string{tree(t, merge(dataset("ashlock"), dataset(deep)))}, ingest.FindOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	refused := 0
+	for _, s := range sources {
+		o, err := ingest.Read(context.Background(), s, ingest.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if o.Dataset == nil {
+			refused++
+			if got, want := codes(o.Issues), []issue.Code{ingest.DatasetUnreadable}; !slices.Equal(got, want) {
+				t.Errorf("findings %v, want %v", got, want)
+			}
+		} else if s.Name != "ashlock" {
+			t.Errorf("read %q", s.Name)
+		}
+	}
+	if len(sources) != 2 || refused != 1 {
+		t.Errorf("%d datasets, of which %d are refused, want one of two", len(sources), refused)
+	}
+}
+
+// TestFindSameFilesTwice gives a folder with one above it, a table with the
+// folder that holds it, and standard input twice: nothing is read twice.
+func TestFindSameFilesTwice(t *testing.T) {
+	dir := tree(t, merge(dataset("season/ashlock"), map[string]string{"season/day/day.csv": goodJoined}))
+	season := filepath.Join(dir, "season")
+	for _, tt := range []struct {
+		name  string
+		paths []string
+		want  []string
+		notes int
+	}{
+		{"a folder and one above it", []string{season, filepath.Join(season, "ashlock")}, []string{"ashlock", "day"}, 1},
+		{"the other order", []string{filepath.Join(season, "ashlock"), season}, []string{"ashlock", "day"}, 1},
+		{"a table and its folder", []string{season, filepath.Join(season, "day", "day.csv")}, []string{"ashlock", "day"}, 1},
+		{"standard input", []string{"-", "-"}, []string{"stdin"}, 1},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			sources, issues, err := ingest.Find(tt.paths, ingest.FindOptions{Stdin: strings.NewReader(goodJoined)})
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer func() {
+				for _, s := range sources {
+					s.Close()
+				}
+			}()
+			if got := names(sources); !slices.Equal(got, tt.want) {
+				t.Errorf("datasets %q, want %q", got, tt.want)
+			}
+			if got := codes(issues.All()); len(got) != tt.notes || got[0] != ingest.DatasetRepeated {
+				t.Errorf("findings %v, want %d %s", got, tt.notes, ingest.DatasetRepeated)
+			}
+		})
+	}
+}
+
 func TestFindStdin(t *testing.T) {
 	var arrow bytes.Buffer
 	table := &columnar.OutTable{Columns: []columnar.OutColumn{

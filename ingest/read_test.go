@@ -208,6 +208,48 @@ func TestJoined(t *testing.T) {
 	}
 }
 
+// TestDurations: a duration may be a number, h:mm:ss, mm:ss or a number with a
+// unit of its own, and no time of day.
+func TestDurations(t *testing.T) {
+	for cell, want := range map[string]float64{"30": 30, "0:30:00": 30, "30:00": 30, "90:30": 90.5, "1800 s": 30, "0.5 h": 30} {
+		o := accepted(t, dataset("d", "runs.csv", "run,intensity [mm/h],rain_duration [min]\nR1,76,"+cell+"\n"))
+		if got := o.Dataset.Runs()[0].RainMin; got != want {
+			t.Errorf("%q is %v min, want %v", cell, got, want)
+		}
+	}
+	for _, cell := range []string{"10:05 am", "2031-05-14T10:35:00Z", "half an hour", "30:75"} {
+		dir := tree(t, dataset("d", "runs.csv", "run,started,intensity [mm/h],rain_duration [min]\nR1,2031-05-14T10:05:00Z,76,"+cell+"\n"))
+		o := readOnly(t, dir, ingest.Options{})
+		if !slices.ContainsFunc(o.Issues, func(i issue.Issue) bool {
+			return i.Row == 2 && i.Column == "rain_duration [min]" && i.Severity == issue.Error
+		}) {
+			t.Errorf("%q passes:%s", cell, list(o.Issues))
+		}
+	}
+}
+
+// TestBrokenColumnsAreReportedOnce: a required column that is missing, or whose
+// unit is not known, is one finding, and not one more for each row.
+func TestBrokenColumnsAreReportedOnce(t *testing.T) {
+	for name, plots := range map[string]string{
+		"missing":      "run,plot,treatment,aera [m2]\nR1,1,meadow fescue ley,0.75\n",
+		"unknown unit": "run,plot,treatment,area [morgen]\nR1,1,meadow fescue ley,0.75\n",
+	} {
+		o := readOnly(t, tree(t, dataset("d", "plots.csv", plots)), ingest.Options{})
+		errs := slices.DeleteFunc(slices.Clone(o.Issues), func(i issue.Issue) bool { return i.Severity != issue.Error })
+		if len(errs) != 1 {
+			t.Errorf("%s: %d errors, want one:%s", name, len(errs), list(o.Issues))
+		}
+	}
+	runs := "run,intensity [furlong],rain_duration [min]\nR1,76,30\n"
+	o := readOnly(t, tree(t, dataset("d", "runs.csv", runs)), ingest.Options{})
+	for _, i := range o.Issues {
+		if i.Severity == issue.Error && i.Column != "intensity [furlong]" {
+			t.Errorf("%v follows from the unit of the intensity", i)
+		}
+	}
+}
+
 // TestZone: a stamp without an offset is in UTC, with a note, or in the zone of analysis.yaml.
 func TestZone(t *testing.T) {
 	files := dataset("d", "runs.csv", "run,started,intensity [mm/h],rain_duration [min]\nR1,2031-05-14T10:05:00,76,30\n")

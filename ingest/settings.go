@@ -38,7 +38,7 @@ type setting struct {
 // settingKeys are the numbers of analysis.yaml, by path. Those below errors are
 // standard uncertainties.
 var settingKeys = map[string]setting{
-	"level":           {0.5, 0.999, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.Level = quantity.Some(v) }},
+	"level":           {0.80, 0.99, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.Level = quantity.Some(v) }},
 	"threshold_share": {0.001, 0.5, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.ThresholdShare = quantity.Some(v) }},
 	"smoothing_s":     {1, 3600, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.SmoothingMin = quantity.Some(v / 60) }},
 	"final_min":       {0.5, 600, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.FinalMin = quantity.Some(v) }},

@@ -42,6 +42,7 @@ type file struct {
 	name   string // path below the dataset, slash-separated
 	disk   string // path on disk; of the archive where member is set
 	member string // name within the archive; "": none
+	index  int    // of the member in the archive's directory
 	size   int64
 	role   role
 }

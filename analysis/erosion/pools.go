@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sort"
 
 	"sheetwash/analysis/experiment"
 	"sheetwash/analysis/internal/gum"
@@ -96,17 +97,17 @@ func byTime(a, b pool) int {
 // awaits reports whether sediment waits to be dried: the cell of a bottle with
 // water is empty and no pool covers it, or all cells are empty.
 func (l *load) awaits() bool {
+	latest := make([]float64, len(l.pools)) // end of the pools so far, which are in order of their starts
+	for k := range l.pools {
+		latest[k] = max(l.pools[k].end, latest[max(0, k-1)])
+	}
 	for i := range l.in.Plot.Samples {
 		s := &l.in.Plot.Samples[i]
 		if s.Stream != experiment.Runoff || s.Exclude || !s.SedimentPending || len(l.pools) > 0 && !holdsWater(s) {
 			continue
 		}
-		covered := false
-		for k := range l.pools {
-			p := &l.pools[k]
-			covered = covered || p.start < s.EndMin-sameMin && p.end > s.StartMin+sameMin
-		}
-		if !covered {
+		n := sort.Search(len(l.pools), func(k int) bool { return l.pools[k].start >= s.EndMin-sameMin })
+		if n == 0 || latest[n-1] <= s.StartMin+sameMin {
 			return true
 		}
 	}

@@ -40,6 +40,13 @@ func (h *Hydrograph) assemble(bottles []bottle) {
 			h.Status = Flowing
 		}
 	}
+	if h.Status == Dry {
+		if words := h.unread(bottles[len(bottles)-1].end); len(words) > 0 {
+			h.Status = NoData
+			h.Flags.Add("gap")
+			h.Flags.Add(words...)
+		}
+	}
 	onset, noted := a.splitAtOnset()
 	a.lead(onset, noted)
 	for i := range bottles {
@@ -184,7 +191,8 @@ func (a *assembly) add(i int) {
 }
 
 // trail fills the time from the last bottle to the end of rain, and the time of
-// lost bottles of the recession.
+// lost bottles of the recession. Nothing is held where it is not known whether
+// water ran off.
 //
 // The held rate is that of the last bottle; the trend between the last two
 // bottles, carried on, is its standard uncertainty. A lost recession is taken to
@@ -194,6 +202,9 @@ func (a *assembly) trail() {
 	n := len(a.bottles) - 1
 	b := &a.bottles[n]
 	end := b.end
+	if h.Status == NoData {
+		return
+	}
 	if g := h.rain.DurationMin - end; g > h.slackMin() {
 		if h.Stream == experiment.Runoff {
 			a.hold(n, g)
@@ -205,7 +216,7 @@ func (a *assembly) trail() {
 	last := end
 	for i := range h.plot.Samples {
 		s := &h.plot.Samples[i]
-		water := s.VolumeML.OK || s.GrossG.OK && s.TareG.OK
+		water := hasWater(s)
 		if s.Stream == h.Stream && s.EndMin > last && (s.Flag == experiment.FlagLost || s.Exclude && water) {
 			last = s.EndMin
 		}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sort"
 
 	"sheetwash/analysis/experiment"
 	"sheetwash/analysis/internal/gum"
@@ -103,22 +104,47 @@ func byTime(a, b bottle) int {
 	return cmp.Or(cmp.Compare(a.start, b.start), cmp.Compare(a.end, b.end))
 }
 
+// remark says why nothing is known of the water of a row.
+type remark struct {
+	start, end float64
+	latest     float64 // the latest end of this and earlier remarks
+	word       string
+}
+
+// readRemarks gathers the remarks of the stream by ascending start.
+func (h *Hydrograph) readRemarks() {
+	for i := range h.plot.Samples {
+		s := &h.plot.Samples[i]
+		if s.Stream != h.Stream {
+			continue
+		}
+		word := ""
+		switch water := hasWater(s); {
+		case s.Exclude && (water || !hasSediment(s)):
+			word = "excluded"
+		case water || s.Exclude:
+		case s.Flag == experiment.FlagLost || s.Flag.LowerBound():
+			word = s.Flag.String()
+		case !hasSediment(s) && s.Flag == experiment.FlagOK:
+			word = "volume_missing"
+		}
+		if word != "" {
+			h.remarks = append(h.remarks, remark{start: s.StartMin, end: s.EndMin, word: word})
+		}
+	}
+	slices.SortStableFunc(h.remarks, func(a, b remark) int { return cmp.Compare(a.start, b.start) })
+	for k := range h.remarks {
+		h.remarks[k].latest = max(h.remarks[k].end, h.remarks[max(0, k-1)].latest)
+	}
+}
+
 // missing adds to words why nothing is known between two times: the remarks on
 // the rows that stand there.
 func (h *Hydrograph) missing(words *result.Flags, startMin, endMin float64) {
-	for i := range h.plot.Samples {
-		s := &h.plot.Samples[i]
-		if s.Stream != h.Stream || s.EndMin <= startMin+sameMin || s.StartMin >= endMin-sameMin {
-			continue
-		}
-		switch water := s.VolumeML.OK || s.GrossG.OK && s.TareG.OK; {
-		case s.Exclude && (water || !hasSediment(s)):
-			words.Add("excluded")
-		case water || s.Exclude:
-		case s.Flag == experiment.FlagLost || s.Flag.LowerBound():
-			words.Add(s.Flag.String())
-		case !hasSediment(s) && s.Flag == experiment.FlagOK:
-			words.Add("volume_missing")
+	first := sort.Search(len(h.remarks), func(k int) bool { return h.remarks[k].latest > startMin+sameMin })
+	for k := first; k < len(h.remarks) && h.remarks[k].start < endMin-sameMin; k++ {
+		if h.remarks[k].end > startMin+sameMin {
+			words.Add(h.remarks[k].word)
 		}
 	}
 }
@@ -130,7 +156,8 @@ func hasSediment(s *experiment.Sample) bool {
 
 // firstWater is what bottles tell of the beginning of flow.
 type firstWater struct {
-	bottles   int
+	bottles   int // read, or known to have held water
+	read      int
 	wet       bool
 	lowMin    float64 // end of the last dry bottle before the first wet one, or 0
 	highMin   float64 // end of the first wet bottle
@@ -138,8 +165,15 @@ type firstWater struct {
 	dryEndMin float64 // end of the last bottle where all are dry
 }
 
-func firstWaterOf(bottles []bottle) firstWater {
-	f := firstWater{bottles: len(bottles)}
+// firstWaterOf joins the bottles that were read with those that held water and
+// were not, both in order of time.
+func firstWaterOf(read, unread []bottle) firstWater {
+	bottles := read
+	if len(unread) > 0 {
+		bottles = slices.Concat(read, unread)
+		slices.SortStableFunc(bottles, byTime)
+	}
+	f := firstWater{bottles: len(bottles), read: len(read)}
 	for i := range bottles {
 		b := &bottles[i]
 		if b.wet {
@@ -149,4 +183,60 @@ func firstWaterOf(bottles []bottle) firstWater {
 		f.lowMin, f.dryEndMin = b.end, b.end
 	}
 	return f
+}
+
+// unreadWater returns the bottles that ran over, were spilled or leaked and
+// whose volume is not known: they held water, however much it was.
+func (h *Hydrograph) unreadWater() []bottle {
+	var out []bottle
+	for i := range h.plot.Samples {
+		s := &h.plot.Samples[i]
+		if s.Stream == h.Stream && !s.Exclude && s.Flag.LowerBound() && !hasWater(s) {
+			out = append(out, bottle{start: s.StartMin, end: s.EndMin, wet: true, sample: i})
+		}
+	}
+	return out
+}
+
+// hasWater reports whether a row says how much water was caught.
+func hasWater(s *experiment.Sample) bool {
+	return s.VolumeML.OK || s.GrossG.OK && s.TareG.OK
+}
+
+// unread says why it is not known whether water ran off, for a stream whose
+// bottles were dry as far as they could be read: bottles that held water, or
+// rows after the last dry bottle and before the end of rain that were lost, set
+// aside or not read, or that hold sediment.
+func (h *Hydrograph) unread(dryEndMin float64) result.Flags {
+	var words result.Flags
+	for _, b := range h.unreadWater() {
+		words.Add(h.plot.Samples[b.sample].Flag.String())
+	}
+	end := h.rain.DurationMin
+	if h.plot.Onset == experiment.OnsetNone && h.Stream == experiment.Runoff || end-dryEndMin <= h.slackMin() {
+		return words
+	}
+	h.missing(&words, dryEndMin, end)
+	for i := range h.plot.Samples {
+		s := &h.plot.Samples[i]
+		switch {
+		case s.Stream != h.Stream || s.Exclude || hasWater(s) || s.EndMin <= dryEndMin+sameMin || s.StartMin >= end-sameMin:
+		case h.weighedSediment(s):
+			words.Add("sediment_without_water")
+		case s.StartMin >= dryEndMin-sameMin && s.Flag == experiment.FlagOK:
+			words.Add("volume_missing")
+		}
+	}
+	return words
+}
+
+// weighedSediment reports whether a row holds sediment beyond its error.
+func (h *Hydrograph) weighedSediment(s *experiment.Sample) bool {
+	switch {
+	case s.SedimentG.OK:
+		return s.SedimentG.V > 2*h.errs.SedimentG
+	case s.SedimentGrossG.OK && s.SedimentTareG.OK:
+		return s.SedimentGrossG.V-s.SedimentTareG.V > 2*math.Sqrt2*h.errs.SedimentG
+	}
+	return s.ConcentrationGL.OK && s.ConcentrationGL.V > 0
 }

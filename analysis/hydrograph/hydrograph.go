@@ -67,7 +67,9 @@ func (iv *Interval) Minutes() float64 { return iv.EndMin - iv.StartMin }
 // Status says what is known of a stream.
 type Status uint8
 
-// The states of a stream. Dry is an observation; NoData is none.
+// The states of a stream. Dry is an observation; NoData is none. What was read
+// may be dry and the stream still be NoData: where bottles that could not be read
+// stand after the dry ones, nobody knows what ran off.
 const (
 	NoData Status = iota
 	Dry
@@ -92,12 +94,13 @@ type Hydrograph struct {
 	LowerBound             bool // VolumeML is at least this
 	Flags                  result.Flags
 
-	rain  Rain
-	plot  *experiment.Plot
-	errs  experiment.ErrorModel
-	set   Settings
-	first firstWater
-	fine  []ratePoint // moving slopes of readings, for the onset
+	rain    Rain
+	plot    *experiment.Plot
+	errs    experiment.ErrorModel
+	set     Settings
+	first   firstWater
+	remarks []remark    // on rows whose water is not known, by start
+	fine    []ratePoint // moving slopes of readings, for the onset
 }
 
 // Of returns the runoff hydrograph of a plot.
@@ -106,7 +109,8 @@ type Hydrograph struct {
 // if they cover the run as far as the bottles do, and the bottles serve the
 // concentrations; readings whose volume over the bottles' intervals differs by
 // more than 5 % from theirs are flagged readings_disagree. A plot without
-// either, whose crew noted that there was no runoff, is Dry; else it is NoData.
+// either, whose crew noted that there was no runoff, is Dry; else it is NoData. So
+// is one whose bottles were dry as far as they could be read (see Status).
 func Of(run *experiment.Run, plot *experiment.Plot, rain Rain, errs experiment.ErrorModel, s Settings) Hydrograph {
 	return of(experiment.Runoff, run, plot, rain, errs, s)
 }
@@ -119,8 +123,9 @@ func OfDrainage(run *experiment.Run, plot *experiment.Plot, rain Rain, errs expe
 
 func of(stream experiment.Stream, run *experiment.Run, plot *experiment.Plot, rain Rain, errs experiment.ErrorModel, s Settings) Hydrograph {
 	h := Hydrograph{Stream: stream, AreaM2: plot.AreaM2, UAreaRel: errs.AreaRel, rain: rain, plot: plot, errs: errs, set: s}
+	h.readRemarks()
 	bottles := h.readBottles(run)
-	h.first = firstWaterOf(bottles)
+	h.first = firstWaterOf(bottles, h.unreadWater())
 	if series := runoffSeries(plot.Series, stream); series != nil && covers(series, bottles, rain.DurationMin) {
 		h.fromReadings(run, series)
 		h.compare(bottles)

@@ -145,6 +145,36 @@ func TestSilence(t *testing.T) {
 	}
 }
 
+// At the end of rain the rate falls within seconds: 600 mL/min until 30 min, then
+// 600 exp(-(t-30)/0.2). Over the minute after it the least-squares slope is about
+// half of the 120 mL that ran off; the volumes still add up to what the total gained,
+// 6 x 600 + 120 (1 - exp(-30)) = 3720 mL, and so do those of each half.
+func TestTotalOfBentCourse(t *testing.T) {
+	f := func(t float64) float64 {
+		switch {
+		case t < 24:
+			return 0
+		case t < 30:
+			return 600 * (t - 24)
+		}
+		return 3600 + 120*(1-math.Exp(-(t-30)/0.2))
+	}
+	for _, step := range []float64{1, 2, 5} {
+		h := runoff(loggedPlot(logged(experiment.RunoffMass, 0.25, step, 0, 36, f)), def)
+		near(t, "total", h.VolumeML/3720, 1/0.9982067, 0.002) // g of water at 20 Cel
+	}
+}
+
+// A tank of 700 mL at 450 mL/min is emptied every 93 s: only the two or three bins
+// of 15 s about each fall are interpolated, a share of 0.32 to 0.48.
+func TestSmallTank(t *testing.T) {
+	h := runoff(loggedPlot(logged(experiment.RunoffVolume, 0.25, 2, 0, 30, func(t float64) float64 { return math.Mod(450*t, 700) })), def)
+	near(t, "total", h.VolumeML, 13500, 135)
+	if share := h.InterpolatedML / h.VolumeML; share > 0.48 {
+		t.Errorf("interpolated share %v", share)
+	}
+}
+
 // The container was emptied at 15.5 min: the window is interpolated, and the
 // total of a steady 300 mL/min stays.
 func TestEmptied(t *testing.T) {
@@ -177,6 +207,46 @@ func TestLoggerSpan(t *testing.T) {
 	p.Samples = []experiment.Sample{bottle(0, 15, 1000), bottle(15, 30, 2000)}
 	if h := runoff(p, def); h.FromReadings || h.VolumeML != 3000 {
 		t.Errorf("from readings %v: %v mL", h.FromReadings, h.VolumeML)
+	}
+}
+
+// Emptying a tank is no scatter of the readings: beside a tank that was never
+// emptied, the same balance gives the same error of every other window.
+func TestEmptiedKeepsItsError(t *testing.T) {
+	tank := func(emptiedMin float64) hydrograph.Hydrograph {
+		r := rand.New(rand.NewPCG(3, 4))
+		return runoff(loggedPlot(logged(experiment.RunoffMass, 1.0/12, 1, 0, 30, func(t float64) float64 {
+			v := ramp(t) + r.NormFloat64()
+			if t > emptiedMin {
+				v -= ramp(emptiedMin)
+			}
+			return v
+		})), def)
+	}
+	kept, emptied := tank(40), tank(25.3)
+	if !emptied.Flags.Has("reset") || emptied.Status != hydrograph.Flowing {
+		t.Fatalf("flags %v, status %v", emptied.Flags, emptied.Status)
+	}
+	near(t, "total", emptied.VolumeML, kept.VolumeML, 5)
+	for i, iv := range emptied.Intervals[:20] {
+		near(t, "error", iv.URateMMH, kept.Intervals[i].URateMMH, 0.2*kept.Intervals[i].URateMMH)
+	}
+	e := emptied.TimeToRunoff(hydrograph.MethodThreshold)
+	near(t, "onset", e.Value.V, kept.TimeToRunoff(hydrograph.MethodThreshold).Value.V, 1e-9)
+}
+
+// A balance read once a minute that trembles by 3 g and drifts by 0.3 g/min has
+// not seen runoff, and none of its falls is an emptied tank. The error of its
+// rates is that of its tremor: sqrt(2) x 3 g in a minute on 1 m2, 0.25 mm/h.
+func TestTremblingOnceAMinute(t *testing.T) {
+	for seed := range uint64(50) {
+		r := rand.New(rand.NewPCG(seed, 7))
+		h := runoff(loggedPlot(logged(experiment.RunoffMass, 1, 60, 0, 36, func(t float64) float64 { return math.Round(0.3*t + 3*r.NormFloat64()) })), def)
+		if h.Status != hydrograph.Dry || h.Flags.Has("reset") {
+			t.Errorf("seed %d: status %v, flags %v, %v mL", seed, h.Status, h.Flags, h.VolumeML)
+		}
+		near(t, "error", h.Intervals[3].URateMMH, 0.25, 0.15)
+		near(t, "total", h.VolumeML, 0.3*36, 20)
 	}
 }
 

@@ -26,7 +26,7 @@ func (h *Hydrograph) AppendRows(dst []result.PlotRow, base result.PlotRow) []res
 // AppendDrainageRow appends the row of drainage_depth. A plot without drainage
 // data gets none.
 func (h *Hydrograph) AppendDrainageRow(dst []result.PlotRow, base result.PlotRow) []result.PlotRow {
-	if h.Status == NoData {
+	if h.Status == NoData && h.NMeasured == 0 {
 		return dst
 	}
 	return appendRow(dst, &base, result.DrainageDepth, h.Source(), true, h.Depth())

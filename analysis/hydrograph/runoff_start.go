@@ -23,7 +23,7 @@ func (h *Hydrograph) HeadlineMethod() string {
 	switch {
 	case h.plot.Onset != experiment.OnsetNotNoted:
 		return MethodObserved
-	case h.first.bottles == 0 && h.FromReadings:
+	case h.first.read == 0 && h.FromReadings:
 		return MethodThreshold
 	default:
 		return MethodFirstBottle
@@ -94,6 +94,8 @@ func (h *Hydrograph) firstBottle() result.Estimate {
 		return e
 	case f.wet:
 		return between(f.lowMin, f.highMin, (f.lowMin+f.highMin)/2, f.bottles)
+	case h.Status == NoData && h.NMeasured > 0:
+		return h.unknownStart()
 	case f.dryEndMin < end-h.slackMin():
 		return censored(f.dryEndMin, f.bottles, "no_runoff", "collection_ended_early")
 	}
@@ -112,7 +114,7 @@ func (h *Hydrograph) firstBottle() result.Estimate {
 func (h *Hydrograph) threshold() result.Estimate {
 	limit := h.set.ThresholdShare * h.rain.IntensityMMH
 	if h.Status == NoData || h.NMeasured == 0 {
-		return missing("no_bottles")
+		return h.unknownStart()
 	}
 	if !(limit > 0) {
 		return missing("no_rain")
@@ -130,7 +132,38 @@ func (h *Hydrograph) threshold() result.Estimate {
 		}
 		return h.crossing(i, limit)
 	}
+	if h.Status == Dry {
+		return h.dryStart("below_threshold")
+	}
 	return censored(h.rain.DurationMin, h.NMeasured, "below_threshold")
+}
+
+// dryStart is the start of runoff of a stream that was dry: later than the end
+// of rain, or than the end of the last bottle where that is earlier and nobody
+// noted that there was none.
+func (h *Hydrograph) dryStart(word string) result.Estimate {
+	end := h.rain.DurationMin
+	if h.plot.Onset != experiment.OnsetNone && h.first.bottles > 0 && !h.FromReadings && h.first.dryEndMin < end-h.slackMin() {
+		return censored(h.first.dryEndMin, h.first.bottles, word, "collection_ended_early")
+	}
+	return censored(end, h.NMeasured, word)
+}
+
+// unknownStart is the start of runoff where bottles were dry as far as they could
+// be read: later than the last of them.
+func (h *Hydrograph) unknownStart() result.Estimate {
+	if h.NMeasured == 0 || h.FromReadings {
+		return missing("no_bottles")
+	}
+	var dry float64
+	for i := range h.Intervals {
+		if h.Intervals[i].Kind == Measured {
+			dry = h.Intervals[i].EndMin
+		}
+	}
+	e := censored(dry, h.NMeasured, "collection_ended_early")
+	e.Flags = append(e.Flags, h.Flags...)
+	return e
 }
 
 // crossing returns the crossing of the limit before or in interval i, the first
@@ -210,9 +243,9 @@ func stays(points []ratePoint, limit, windowMin float64) bool {
 func (h *Hydrograph) backExtrapolated() result.Estimate {
 	switch h.Status {
 	case NoData:
-		return missing("no_bottles")
+		return h.unknownStart()
 	case Dry:
-		return censored(h.rain.DurationMin, h.NMeasured, "no_runoff")
+		return h.dryStart("no_runoff")
 	}
 	first, second, before := h.risingLimb()
 	if second == nil {

@@ -10,7 +10,6 @@ import (
 // bridgePieces turns stretches into intervals, and fills those without a rate.
 func (h *Hydrograph) bridgePieces(s *experiment.Series, pieces []stretch, toML float64) {
 	h.Intervals = make([]Interval, 0, len(pieces)+2)
-	h.emptied(s, pieces)
 	if len(pieces) > 0 && pieces[0].start > sameMin {
 		h.Intervals = append(h.Intervals, Interval{EndMin: pieces[0].start, Kind: NoFlow, Sample: -1})
 		if pieces[0].start > h.set.SlopeWindowMin {
@@ -64,37 +63,48 @@ func (h *Hydrograph) bridgeGap(s *experiment.Series, pieces []stretch, i, j int,
 	h.Flags.Add(gap.flags...)
 }
 
-// emptied marks the stretches in which a running total falls by more than ten
-// times the error of a reading and a fifth of its range: the container was emptied.
-func (h *Hydrograph) emptied(s *experiment.Series, pieces []stretch) {
-	if !s.Channel.Cumulative() {
-		return
+// falls returns the bins at which a running total has fallen by more than ten
+// times the error of a reading, or its tremor, and a fifth of its range: the
+// container was emptied.
+func (h *Hydrograph) falls(s *experiment.Series) []int {
+	if !s.Channel.Cumulative() || len(s.Bins) == 0 {
+		return nil
 	}
 	highest, lowest := math.Inf(-1), math.Inf(1)
 	for i := range s.Bins {
 		v := s.Bins[i].SumV / float64(s.Bins[i].N)
 		highest, lowest = max(highest, v), min(lowest, v)
 	}
-	limit := max(0.2*(highest-lowest), 10*h.readingError(s))
-	at := 0
+	steep := fallsBeyond(s, 0.5*(highest-lowest)) // these would pass for tremor
+	return fallsBeyond(s, max(0.2*(highest-lowest), 10*max(h.readingError(s), tremor(s.Bins, s.BinMin, steep))))
+}
+
+// fallsBeyond returns the bins whose mean is lower than that of the bin before by
+// more than the limit.
+func fallsBeyond(s *experiment.Series, limit float64) []int {
+	var out []int
 	for i := 1; i < len(s.Bins); i++ {
-		if s.Bins[i-1].SumV/float64(s.Bins[i-1].N)-s.Bins[i].SumV/float64(s.Bins[i].N) <= limit {
-			continue
+		if s.Bins[i-1].SumV/float64(s.Bins[i-1].N)-s.Bins[i].SumV/float64(s.Bins[i].N) > limit {
+			out = append(out, i)
 		}
-		from, to := binMean(s.Bins[i-1], s.BinMin), binMean(s.Bins[i], s.BinMin)
-		for ; at < len(pieces) && pieces[at].start < to; at++ {
-			if pieces[at].end > from {
-				pieces[at].known = false
-				pieces[at].flags.Add("reset")
-			}
-		}
-		at = max(0, at-1)
 	}
+	return out
+}
+
+// emptied tells of each bin whether the container may have been emptied in it:
+// of the bins on both sides of a fall, since the mean of the one in which it
+// happened lies in between.
+func (h *Hydrograph) emptied(s *experiment.Series) []bool {
+	out := make([]bool, len(s.Bins))
+	for _, i := range h.falls(s) {
+		out[i-1], out[i] = true, true
+	}
+	return out
 }
 
 func (h *Hydrograph) addPiece(p *stretch, kind Kind) {
 	d := p.end - p.start
-	h.Intervals = append(h.Intervals, Interval{StartMin: p.start, EndMin: p.end, VolumeML: p.mlMin * d, UVolumeML: p.u * d,
+	h.Intervals = append(h.Intervals, Interval{StartMin: p.start, EndMin: p.end, VolumeML: p.mlMin*d + p.closing, UVolumeML: p.u * d,
 		RateMMH: h.rateMMH(p.mlMin, 1), URateMMH: h.rateMMH(p.u, 1), Kind: kind, Sample: -1, Flags: p.flags})
 }
 

@@ -103,3 +103,19 @@ func moving(s *experiment.Series, windowMin, toML float64) []ratePoint {
 	}
 	return out
 }
+
+// withoutResets returns the points whose window touches no stretch in which the
+// container was emptied: the slope there is not that of the flow.
+func withoutResets(points []ratePoint, pieces []stretch, windowMin float64) []ratePoint {
+	out := points[:0]
+	at := 0
+	for _, p := range points {
+		for at < len(pieces) && (!pieces[at].flags.Has("reset") || pieces[at].end < p.min-windowMin/2) {
+			at++
+		}
+		if at == len(pieces) || pieces[at].start > p.min+windowMin/2 {
+			out = append(out, p)
+		}
+	}
+	return out
+}

@@ -22,6 +22,10 @@ const (
 	mostIntervals = 48
 )
 
+// throughIt is by how much the sum of squares of a curve may exceed the least
+// one and still be said to go through the data: a standard deviation.
+const throughIt = 1.0
+
 // curveFit is a Horton curve fitted to the intervals from a start on.
 type curveFit struct {
 	decline fit.Decline
@@ -111,7 +115,11 @@ func (in *Input) fitCurve(means []fit.Mean, u *usable, windowMin float64) curveF
 		quantile = distuv.StudentsT{Sigma: 1, Nu: float64(df)}.Quantile((1 + in.Level) / 2)
 	}
 	limit := c.best.Penalised + quantile*quantile*c.scale
-	c.region = solution.Region(limit, windowMin, &best)
+	around := &best
+	if df < 0 {
+		around = nil // curves without number go through one or two intervals
+	}
+	c.region = solution.Region(limit, windowMin, around)
 	c.low, c.high = c.region.True.Low, c.region.True.High
 	rest := *d
 	rest.Data, rest.Starts = d.Data[c.first:], []int{0}
@@ -119,8 +127,26 @@ func (in *Input) fitCurve(means []fit.Mean, u *usable, windowMin float64) curveF
 	if r := other.Region(limit, windowMin, nil).True; r.Low <= r.High {
 		c.low, c.high = math.Min(c.low, r.Low), math.Max(c.high, r.High)
 	}
+	floor := least(d.Data[c.first:])
+	c.low = math.Max(c.low, floor)
+	if df < 0 {
+		through := solution.Region(c.best.Penalised+throughIt, windowMin, nil).True
+		c.best.True = (math.Max(through.Low, floor) + through.High) / 2
+	}
+	c.best.True = math.Max(c.best.True, floor)
 	c.low, c.high = math.Min(c.low, c.best.True), math.Max(c.high, c.best.True)
 	return c
+}
+
+// least returns what a capacity that is carried on to the end of rain cannot
+// fall below: zero, or the lowest rate that was measured, where noise put that
+// below zero.
+func least(data []fit.Mean) float64 {
+	low := 0.0
+	for _, m := range data {
+		low = math.Min(low, m.Value)
+	}
+	return low
 }
 
 // starts returns the intervals from which the fit may begin: the first, and

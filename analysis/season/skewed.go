@@ -76,7 +76,7 @@ func (f frame) skewedMean(info result.MetricInfo, c *cell) result.TreatmentRow {
 	zeros := len(c.units) - len(c.with(func(u unit) bool { return u.value > 0 }).units)
 	switch {
 	case c.censored() > 0:
-		f.bound(&r, c)
+		f.bound(&r, c, false)
 	case zeros > 0:
 		r.Method = "mean_t"
 		r.Flags.Add(FlagZerosIncluded)

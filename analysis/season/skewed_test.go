@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
 	"sheetwash/analysis/season"
 )
@@ -62,6 +63,24 @@ func TestLowerBoundOfSedimentIsNotObserved(t *testing.T) {
 	if !(bounded.Value.V > observed.Value.V) || bounded.NCensored != 1 || bounded.Method != "censored_lognormal" {
 		t.Errorf("observed %+v\nbounded %+v", observed, bounded)
 	}
+}
+
+// With one value observed there is a bound and no interval: the geometric mean
+// of 10 (observed) and 40 (a lower bound) is at least sqrt(10 x 40) = 20, which
+// their arithmetic mean, 25, is no bound of. The mean beside it is at least 25.
+// The relative errors of 0.02 and 0.04 give u = 20 sqrt(0.02^2 + 0.04^2)/2.
+func TestBoundOfGeometricMean(t *testing.T) {
+	rows := plots("e", result.SoilLoss, 10, 40)
+	rows[0].U, rows[1].U = quantity.Some(0.2), quantity.Some(1.6)
+	rows[1].Censored = result.Right
+	out := treatments(t, rows)
+	g := find(t, out, "event:e", "bare", "geometric_mean")
+	near(t, "bound", g.Value, 20, 1e-12)
+	near(t, "u", g.UMeasurement, 20*math.Sqrt(0.02*0.02+0.04*0.04)/2, 1e-12)
+	none(t, "low", g.Low)
+	none(t, "high", g.High)
+	flagged(t, g, season.FlagLowerBound, "few_observed")
+	near(t, "mean", find(t, out, "event:e", "bare", "mean").Value, 25, 1e-12)
 }
 
 // Over events: the geometric mean of event geometric means, closed form.

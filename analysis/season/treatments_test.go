@@ -26,8 +26,6 @@ func plot(event, run, id string, m result.Metric, value float64, change ...func(
 
 func right(r *result.PlotRow) { r.Censored = result.Right }
 
-func left(r *result.PlotRow) { r.Censored = result.Left }
-
 func missing(words ...string) func(*result.PlotRow) {
 	return func(r *result.PlotRow) { r.Value, r.Flags = quantity.None(), words }
 }

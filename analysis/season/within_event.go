@@ -144,7 +144,7 @@ func (f frame) censoredMean(r *result.TreatmentRow, c *cell, logarithmic bool) {
 		if len(c.units) > 1 {
 			r.Flags.Add(i.Flags...)
 		}
-		f.bound(r, c)
+		f.bound(r, c, logarithmic)
 		return
 	}
 	r.Flags.Add(i.Flags...)
@@ -156,18 +156,22 @@ func (f frame) censoredMean(r *result.TreatmentRow, c *cell, logarithmic bool) {
 	f.take(r, i, c.with(closed), absolute)
 }
 
-// bound gives the row the mean of the values with each censored one at its
-// limit: the mean of the true values is at least (right-censored) or at most
-// (left-censored) that.
-func (f frame) bound(r *result.TreatmentRow, c *cell) {
+// bound gives the row the mean, or the geometric mean, of the values with each
+// censored one at its limit: that of the true values is at least
+// (right-censored) or at most (left-censored) that.
+func (f frame) bound(r *result.TreatmentRow, c *cell, logarithmic bool) {
 	left := slices.ContainsFunc(c.units, func(u unit) bool { return u.censored == result.Left })
 	right := slices.ContainsFunc(c.units, func(u unit) bool { return u.censored == result.Right })
 	r.Method = "bound"
-	var m inference.Interval
-	if !(left && right) {
-		m, _ = inference.MeanT(c.values(), f.level)
+	switch {
+	case left && right:
+	case logarithmic:
+		g, _ := inference.GeometricMean(c.values(), f.level)
+		r.Value = g.Value
+	default:
+		m, _ := inference.MeanT(c.values(), f.level)
+		r.Value = m.Value
 	}
-	r.Value = m.Value
 	switch {
 	case left && right:
 		r.Flags.Add(inference.FlagNotDefined)
@@ -175,6 +179,11 @@ func (f frame) bound(r *result.TreatmentRow, c *cell) {
 		r.Flags.Add(FlagLowerBound)
 	case left:
 		r.Flags.Add(FlagUpperBound)
+	}
+	if logarithmic {
+		u, _ := c.measured(relative)
+		r.UMeasurement = u.Map(func(v float64) float64 { return v * r.Value.V })
+		return
 	}
 	r.UMeasurement, _ = c.measured(absolute)
 }

@@ -72,7 +72,7 @@ func (t Truth) Collect(s Schedule, in Instruments, random *rand.Rand) []Bottle {
 		volume, sediment := t.between(iv[0], iv[1])
 		b := Bottle{Recession: iv[0] >= t.RainMin}
 		b.StartMin = noted
-		if n == 0 || iv[0] != times[n-1][1] {
+		if n == 0 || math.Abs(iv[0]-times[n-1][1]) > 1e-9 { // a boundary that two bottles share is read once
 			b.StartMin = in.noteTime(iv[0], random)
 		}
 		b.EndMin = in.noteTime(iv[1], random)

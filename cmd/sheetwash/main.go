@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/signal"
 	"syscall"
+	_ "time/tzdata" // names of time zones where the system has none
 
 	"sheetwash/cmd/internal/cli"
 	"sheetwash/ingest/columnar"

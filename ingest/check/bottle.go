@@ -1,5 +1,12 @@
 package check
 
+import (
+	"cmp"
+	"math"
+	"slices"
+	"sort"
+)
+
 // bottles reads the columns of the samples frame that several rules ask for.
 type bottles struct {
 	f                             *Frame
@@ -75,4 +82,39 @@ func (b *bottles) interval(i int) (start, end float64, ok bool) {
 	start, ok1 := b.start.Value(i)
 	end, ok2 := b.end.Value(i)
 	return start, end, ok1 && ok2 && end > start
+}
+
+// covering is intervals of one plot that are asked for overlaps, by ascending
+// start, with the latest end so far.
+type covering struct{ start, latest []float64 }
+
+// cover gathers the intervals of runoff of a plot whose rows keep accepts.
+func (b *bottles) cover(rows []int32, keep func(i int) bool) covering {
+	type span struct{ start, end float64 }
+	var spans []span
+	for _, row := range rows {
+		i := int(row)
+		if b.stream.Word(i) != "runoff" {
+			continue
+		}
+		if s, e, ok := b.interval(i); ok && keep(i) {
+			spans = append(spans, span{s, e})
+		}
+	}
+	slices.SortFunc(spans, func(x, y span) int { return cmp.Compare(x.start, y.start) })
+	var c covering
+	latest := math.Inf(-1)
+	for _, s := range spans {
+		latest = max(latest, s.end)
+		c.start, c.latest = append(c.start, s.start), append(c.latest, latest)
+	}
+	return c
+}
+
+// overlaps reports whether one of the intervals has more than an instant in
+// common with start to end.
+func (c *covering) overlaps(start, end float64) bool {
+	touch := min(touchMin, (end-start)/4)
+	n := sort.SearchFloat64s(c.start, end-touch) // the first that starts too late
+	return n > 0 && c.latest[n-1] > start+touch
 }

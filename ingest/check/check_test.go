@@ -181,6 +181,7 @@ B,3,splash,0,30,,393,393,,21.1,21.1,`
 		{code: check.SampleNotMeasured, old: "20,30,3400,,,5", new: "20,30,,,,", table: "samples", row: 4, column: "volume"},
 		{code: check.StartDefault, old: "A,1,runoff,10,20", new: "A,1,runoff,,20", table: "samples", column: "start"},
 		{code: check.FlagNoVolume, old: "30,3400,,,5,,,", new: "30,,,,5,,leak,", table: "samples", row: 4, column: "flag"},
+		{code: check.FlagNoVolume, old: "30,3400,,,5,,,", new: "30,0,,,5,,overflow,", table: "samples", row: 4, column: "flag"},
 		{code: check.FlagLostVolume, old: "30,3400,,,5,,,", new: "30,3400,,,5,,lost,", table: "samples", row: 4, column: "flag"},
 		{code: check.BlankPlot, old: "B,3,runoff", new: "A,1,blank,,,,,,0.05,,,,,\nB,3,runoff", table: "samples", row: 8, column: "plot"},
 		{code: check.BlankUnused, old: "B,3,runoff", new: "A,,blank,,,,,,0.05,,,,,\nB,3,runoff", table: "samples", row: 8, column: "stream"},
@@ -192,6 +193,11 @@ B,3,splash,0,30,,393,393,,21.1,21.1,`
 		{code: check.SedimentOdd, old: "5,10,900,,,1.5", new: "5,10,900,,,900", table: "samples", row: 2, column: "sediment_mass"},
 		{code: check.SedimentPending, old: "20,30,3400,,,5", new: "20,30,3400,,,", table: "samples", column: "sediment_mass"},
 		{code: check.SedimentDisagrees, old: "5,10,900,,,1.5,", new: "5,10,900,,,1.5,16", table: "samples", row: 2, column: "concentration"},
+		{code: check.SedimentNoWater, old: "5,10,900,,,1.5", new: "5,10,0,,,1.5", table: "samples", row: 2, column: "sediment_mass"},
+		{code: check.SedimentNoWater, old: "5,10,900,,,1.5", new: "5,10,,,,1.5", table: "samples", row: 2, column: "sediment_mass"},
+		{code: check.SedimentNoWater, old: "5,10,900,,,1.5,", new: "5,10,,,,,16", table: "samples", row: 2, column: "concentration"},
+		{code: check.OnsetNoWater, samples: "run,plot,stream,start,end,volume,flag\nA,1,runoff,0,30,0,\nA,2,runoff,0,30,5000,\nB,3,runoff,0,30,0,", table: "plots", row: 2, column: "runoff_start"},
+		{code: check.TemperatureDefault, old: "A,day,60,30,18", new: "A,day,60,30,", samples: masses, table: "runs", column: "water_temperature"},
 		{code: check.SampleOverlap, old: "10,20,3000", new: "8,20,3000", table: "samples", row: 3, column: "start"},
 
 		{code: check.GrossBelowTare, samples: strings.Replace(masses, "5392,392", "392,5392", 1), table: "samples", row: 2, column: "gross_mass"},
@@ -205,7 +211,8 @@ B,3,splash,0,30,,393,393,,21.1,21.1,`
 			s := sound
 			if tt.samples != "" {
 				s.samples = tt.samples
-			} else {
+			}
+			if tt.old != "" {
 				s = s.with(t, tt.old, tt.new)
 			}
 			found := run(t, s.draft(t))
@@ -215,6 +222,53 @@ B,3,splash,0,30,,393,393,,21.1,21.1,`
 				t.Errorf("no finding at %s:%d [%s]; have %v", tt.table, tt.row, tt.column, found)
 			}
 		})
+	}
+}
+
+// TestClockTimes gives a run that started at 10:05 bottles noted by the time of
+// day. In a column of elapsed times 10:10 is 10 min 10 s and 10:10:00 is 610 min.
+func TestClockTimes(t *testing.T) {
+	const runs = "run,event,intensity,rain_duration,started\nA,day,60,30,2031-05-14T10:05:00+01:00"
+	const plots = "run,plot,treatment,area,runoff_start\nA,1,fescue,1,"
+	for _, tt := range []struct {
+		name, ends string
+		want       bool
+	}{
+		{"h:mm", "10.1666666667 10.3333333333 10.5", true},
+		{"h:mm past the hour", "10.9 11 11.1", true},
+		{"h:mm:ss", "610 620 635", true},
+		{"minutes", "10 20 30", false},
+		{"minutes of a start", "10.2 15 20", false},
+		{"two bottles about minute 10", "10.2 10.6", false},
+		{"another hour", "11.9 12.1 12.3", false},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			samples := "run,plot,stream,start,end,volume"
+			start := "0"
+			for _, end := range strings.Fields(tt.ends) {
+				samples += "\nA,1,runoff," + start + "," + end + ",100"
+				start = end
+			}
+			found := run(t, tables{runs: runs, plots: plots, samples: samples}.draft(t))
+			got := slices.ContainsFunc(found, func(i issue.Issue) bool { return i.Code == check.SampleClockTimes && i.Row == 2 && i.Column == "end" })
+			if got != tt.want {
+				t.Errorf("reported %v, want %v: %v", got, tt.want, found)
+			}
+		})
+	}
+}
+
+// TestLoggedWithoutPlot has a channel of flow that names no plot; rain may.
+func TestLoggedWithoutPlot(t *testing.T) {
+	for channel, want := range map[experiment.Channel]bool{experiment.RunoffMass: true, experiment.DrainageRate: true, experiment.RainRate: false} {
+		d := sound.draft(t)
+		d.Readings = []check.Logged{{Run: "A", Row: 7, Series: experiment.Series{Channel: channel, Place: experiment.Place{File: "readings.csv", Row: 7}}}}
+		found := run(t, d)
+		if got := slices.ContainsFunc(found, func(i issue.Issue) bool {
+			return i.Code == check.ReadingNoPlot && i.File == "readings.csv" && i.Row == 7 && i.Column == "plot"
+		}); got != want {
+			t.Errorf("%s: reported %v, want %v", channel, got, want)
+		}
 	}
 }
 

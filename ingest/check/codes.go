@@ -26,6 +26,7 @@ const (
 	TemperatureRange    issue.Code = "temperature.out_of_range"
 	TemperatureOdd      issue.Code = "temperature.implausible"
 	TemperatureOutlier  issue.Code = "temperature.outlier"
+	TemperatureDefault  issue.Code = "temperature.default"
 	SlopeSteep          issue.Code = "slope.steep"
 	AreaNoSlope         issue.Code = "area.no_slope"
 	PercentRange        issue.Code = "percent.out_of_range"
@@ -35,6 +36,7 @@ const (
 	OnsetAfterWater     issue.Code = "runoff_start.after_water"
 	OnsetNoneButWater   issue.Code = "runoff_start.none_but_water"
 	OnsetBeforePonding  issue.Code = "runoff_start.before_ponding"
+	OnsetNoWater        issue.Code = "runoff_start.no_water"
 	SampleNoPlot        issue.Code = "sample.no_plot"
 	SampleSwapped       issue.Code = "sample.swapped"
 	SampleEmptyInterval issue.Code = "sample.empty_interval"
@@ -44,6 +46,7 @@ const (
 	SampleStopsEarly    issue.Code = "sample.stops_early"
 	SampleLate          issue.Code = "sample.late"
 	SampleLateChange    issue.Code = "sample.late_change"
+	SampleClockTimes    issue.Code = "sample.clock_times"
 	SampleNotMeasured   issue.Code = "sample.not_measured"
 	StartDefault        issue.Code = "sample.start_default"
 	FlagNoVolume        issue.Code = "flag.no_volume"
@@ -63,7 +66,9 @@ const (
 	SedimentDisagrees   issue.Code = "sediment.disagrees"
 	SedimentOdd         issue.Code = "sediment.implausible"
 	SedimentPending     issue.Code = "sediment.pending"
+	SedimentNoWater     issue.Code = "sediment.no_water"
 	ReadingFalls        issue.Code = "reading.falls"
+	ReadingNoPlot       issue.Code = "reading.no_plot"
 	CanNoDepth          issue.Code = "can.no_depth"
 	CanNoSize           issue.Code = "can.no_size"
 	CanDisagrees        issue.Code = "can.disagrees"
@@ -115,6 +120,7 @@ var catalogue = []Entry{
 	{TemperatureRange, issue.Error, "a water temperature lies outside -5 to 60 Cel", "correct the value or the unit"},
 	{TemperatureOdd, issue.Warning, "a water temperature lies outside 0 to 45 Cel", "check the value"},
 	{TemperatureOutlier, issue.Warning, "the water temperature of a bottle is more than 5 K from the median of its run", "look for a lost leading digit; the value is used as it stands"},
+	{TemperatureDefault, issue.Note, "bottles of a run were weighed and the temperature of its water is not given; 20 Cel is taken for its density", "fill in water_temperature; 10 K change the volume by 0.2 %"},
 	{SlopeSteep, issue.Warning, "a slope is above 100 %", "check whether it was entered in degrees or as a fraction"},
 	{AreaNoSlope, issue.Error, "an area measured along the slope has no slope to project it with", "fill in the slope, or give the horizontal area"},
 	{PercentRange, issue.Error, "a cover or water content lies outside 0 to 100 %", "correct the value or the unit"},
@@ -124,6 +130,7 @@ var catalogue = []Entry{
 	{OnsetAfterWater, issue.Warning, "runoff was noted to start after a bottle that holds water had ended", "check runoff_start and the times of the bottle"},
 	{OnsetNoneButWater, issue.Error, "runoff_start says none, but bottles that ended during rain hold water", "enter the start of runoff, or flag the bottles trace"},
 	{OnsetBeforePonding, issue.Warning, "runoff was noted to start before ponding", "check both times"},
+	{OnsetNoWater, issue.Warning, "runoff was noted to start during rain, but every bottle of the plot is empty", "write none if nothing ran off, or flag the bottles trace, lost or overflow"},
 	{SampleNoPlot, issue.Error, "a sample names no plot", "fill in the plot; only a blank belongs to the run"},
 	{SampleSwapped, issue.Error, "a sample ends before it starts", "swap start and end, or correct them"},
 	{SampleEmptyInterval, issue.Error, "a sample ends when it starts", "correct start or end"},
@@ -133,9 +140,10 @@ var catalogue = []Entry{
 	{SampleStopsEarly, issue.Warning, "the bottles of a plot stop before the end of rain while water was still flowing", "add the missing bottles; depth and soil loss cover the time that was caught"},
 	{SampleLate, issue.Warning, "a bottle ends more than an hour and the duration of rain after the end of rain", "check the unit of the times"},
 	{SampleLateChange, issue.Note, "one bottle is too full and the next too light by the same amount: the change may have been late; together they are right", "nothing, or correct the time of the change"},
+	{SampleClockTimes, issue.Error, "the times of all bottles of a run are times of day by the look of them, and were read as time from the start of rain", "write clock: true for start and end in mapping.yaml, or give minutes from the start of rain"},
 	{SampleNotMeasured, issue.Warning, "a bottle has no volume, no mass, no sediment and no flag; it is taken for a gap", "fill in what was measured, enter 0 if the bottle was empty, or flag it lost"},
 	{StartDefault, issue.Note, "the start of a bottle is not given; the end of the one before is taken, and 0 for the first", "fill in start where that is not so"},
-	{FlagNoVolume, issue.Warning, "a bottle is flagged overflow, spilled or leak but has no volume to be a lower bound", "fill in what was left, or flag it lost"},
+	{FlagNoVolume, issue.Warning, "a bottle is flagged overflow, spilled or leak but has no volume, or an empty one, to be a lower bound", "fill in what was left, or flag it lost"},
 	{FlagLostVolume, issue.Warning, "a bottle is flagged lost but has a volume; the volume is not used", "remove the flag, or empty the volume"},
 	{BlankPlot, issue.Note, "a blank names a plot; it is taken as a blank of the run", "leave the plot of a blank empty"},
 	{BlankUnused, issue.Note, "a run has blanks that are not subtracted, since subtract_blank is not true", "set subtract_blank to true if sediment masses still contain the blank"},
@@ -152,7 +160,9 @@ var catalogue = []Entry{
 	{SedimentDisagrees, issue.Warning, "two statements of the sediment of one bottle disagree", "correct one of them; sediment_mass goes before masses of the dish, and these before the concentration"},
 	{SedimentOdd, issue.Warning, "the sediment of a bottle exceeds 500 g/L of suspension", "check the units of sediment and volume"},
 	{SedimentPending, issue.Note, "sediment is not yet weighed for some bottles; results from it are marked pending", "fill in the masses when they are there and run again"},
+	{SedimentNoWater, issue.Warning, "there is sediment of a time in which no water was read", "fill in the volume of the bottle, or flag it lost"},
 	{ReadingFalls, issue.Warning, "a cumulative logger channel falls", "look for an emptied container or a reset; the fall counts as negative flow"},
+	{ReadingNoPlot, issue.Error, "readings of runoff or drainage name no plot", "fill in the plot"},
 	{CanNoDepth, issue.Error, "a catch can has neither a depth nor a volume", "fill in one of them, or delete the row"},
 	{CanNoSize, issue.Error, "a catch can has a volume but neither can_area nor can_diameter", "fill in the size of the mouth, or give the depth"},
 	{CanDisagrees, issue.Warning, "two statements about one catch can disagree", "correct one; depth goes before volume, can_area before can_diameter"},

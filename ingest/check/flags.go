@@ -7,10 +7,13 @@ func flags(d *Draft, into *issue.List) {
 	f := d.Samples
 	b := readBottles(d)
 	for i := range f.N {
-		_, known := b.water(i)
+		v, known := b.water(i)
 		switch w := b.flag.Word(i); w {
 		case "overflow", "spilled", "leak":
-			if !known && b.volume.Is(i) == Absent && b.gross.Is(i) == Absent {
+			switch {
+			case known && v <= 0:
+				report(into, FlagNoVolume, f, i, "flag", "flagged %s with nothing in it, which bounds nothing: fill in what was left, or empty the volume and flag it lost", w)
+			case !known && b.volume.Is(i) == Absent && b.gross.Is(i) == Absent:
 				report(into, FlagNoVolume, f, i, "flag", "flagged %s without a volume to be a lower bound: fill in what was left, or flag it lost", w)
 			}
 		case "lost":

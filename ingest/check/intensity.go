@@ -11,8 +11,12 @@ import (
 // learned: no intensity of the plot or the run, no rain readings, and no
 // simulator that catch cans of another day could stand for.
 func intensity(d *Draft, into *issue.List) {
+	if d.Broken["runs"] && d.Runs.Column("intensity") == nil || d.Broken["plots"] && d.Plots.Column("intensity") == nil || d.Broken["readings"] {
+		return // the intensity may stand in the column that could not be read
+	}
+	logged := rainLogged(d)
 	for i, r := range d.Links.RunOfPlot {
-		if r < 0 || rainKnown(d, i, int(r)) || mayBeCalibrated(d, int(r)) {
+		if r < 0 || logged.knows(d, i, int(r)) || mayBeCalibrated(d, int(r)) {
 			continue
 		}
 		report(into, PlotNoIntensity, d.Plots, i, "intensity", "no rain intensity is known for this plot: fill in intensity of the run or the plot, or name the simulator and add its catch cans")
@@ -23,8 +27,9 @@ func intensity(d *Draft, into *issue.List) {
 // only catch cans can tell.
 func NeedsCalibration(d *Draft) []string {
 	var out []string
+	logged := rainLogged(d)
 	for i, r := range d.Links.RunOfPlot {
-		if r >= 0 && !rainKnown(d, i, int(r)) && mayBeCalibrated(d, int(r)) {
+		if r >= 0 && !logged.knows(d, i, int(r)) && mayBeCalibrated(d, int(r)) {
 			out = append(out, d.Runs.Column("run").Word(int(r)))
 		}
 	}
@@ -32,19 +37,29 @@ func NeedsCalibration(d *Draft) []string {
 	return slices.Compact(out)
 }
 
-// rainKnown reports whether the rain on a plot follows from the dataset itself.
-// An invalid cell counts: its own finding is enough.
-func rainKnown(d *Draft, plot, run int) bool {
-	if d.Plots.Column("intensity").Is(plot) != Absent || d.Runs.Column("intensity").Is(run) != Absent {
-		return true
-	}
+// rainReadings says which plots and which runs as a whole have rain readings, by
+// their rows.
+type rainReadings struct{ plots, runs map[int32]bool }
+
+func rainLogged(d *Draft) rainReadings {
+	l := rainReadings{plots: map[int32]bool{}, runs: map[int32]bool{}}
 	for k, r := range d.Readings {
-		rain := r.Series.Channel == experiment.RainRate || r.Series.Channel == experiment.RainDepth
-		if rain && (d.Links.PlotOfLogged[k] == int32(plot) || r.Plot == "" && d.Links.RunOfLogged[k] == int32(run)) {
-			return true
+		switch {
+		case r.Series.Channel != experiment.RainRate && r.Series.Channel != experiment.RainDepth:
+		case r.Plot == "":
+			l.runs[d.Links.RunOfLogged[k]] = true
+		default:
+			l.plots[d.Links.PlotOfLogged[k]] = true
 		}
 	}
-	return false
+	return l
+}
+
+// knows reports whether the rain on a plot follows from the dataset itself. An
+// invalid cell counts: its own finding is enough.
+func (l rainReadings) knows(d *Draft, plot, run int) bool {
+	return d.Plots.Column("intensity").Is(plot) != Absent || d.Runs.Column("intensity").Is(run) != Absent ||
+		l.plots[int32(plot)] || l.runs[int32(run)]
 }
 
 // mayBeCalibrated reports whether catch cans, here or elsewhere in the season,

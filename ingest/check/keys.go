@@ -48,24 +48,19 @@ func references(d *Draft, into *issue.List) {
 			report(into, RunUnknown, d.Plots, i, "run", "run %q is not in the table of runs: correct the identifier or add the run", run.Word(i))
 		}
 	}
+	seen := map[int32]bool{}
 	for i, u := range used {
-		if w := d.Runs.Column("run").Word(i); !u && w != "" && d.Plots.N > 0 && !d.Broken["plots"] && !isDuplicate(d, i) {
+		id := d.Runs.Column("run")
+		if !id.Has(i) || seen[id.Code[i]] {
+			continue // said already, or of the first row of the run
+		}
+		seen[id.Code[i]] = true
+		if w := id.Word(i); !u && w != "" && d.Plots.N > 0 && !d.Broken["plots"] {
 			report(into, RunNoPlots, d.Runs, i, "run", "run %q has no plot: add its plots or delete the run", w)
 		}
 	}
 	sampleReferences(d, into)
 	loggedReferences(d, into)
-}
-
-// isDuplicate reports whether an earlier row has the same run.
-func isDuplicate(d *Draft, i int) bool {
-	run := d.Runs.Column("run")
-	for j := range i {
-		if run.Has(j) && run.Code[j] == run.Code[i] {
-			return true
-		}
-	}
-	return false
 }
 
 func sampleReferences(d *Draft, into *issue.List) {

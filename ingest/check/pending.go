@@ -14,8 +14,9 @@ func pendingSediment(d *Draft, into *issue.List) {
 	b := readBottles(d)
 	type count struct{ first, n int }
 	waiting := map[string]*count{}
+	pools := map[int32]*covering{} // per plot: rows with sediment
 	for i := range f.N {
-		if !SedimentIsPending(d, i) || b.stream.Word(i) != "runoff" || !holdsRunoff(d, &b, i) || pooled(d, &b, i) {
+		if !SedimentIsPending(d, i) || b.stream.Word(i) != "runoff" || !holdsRunoff(d, &b, i) || pooled(d, &b, i, pools) {
 			continue
 		}
 		file := f.Part(i).File
@@ -38,23 +39,20 @@ func pendingSediment(d *Draft, into *issue.List) {
 }
 
 // pooled reports whether a row with sediment of the same plot and stream
-// overlaps bottle i.
-func pooled(d *Draft, b *bottles, i int) bool {
+// overlaps bottle i, which has none.
+func pooled(d *Draft, b *bottles, i int, pools map[int32]*covering) bool {
 	p := d.Links.PlotOfSample[i]
 	start, end, ok := b.interval(i)
 	if p < 0 || !ok {
 		return false
 	}
-	for _, row := range d.Links.Samples(int(p)) {
-		j := int(row)
-		if j == i || b.stream.Word(j) != "runoff" || !b.carriesSediment(j) {
-			continue
-		}
-		if s, e, ok := b.interval(j); ok && s < end-touchMin && e > start+touchMin {
-			return true
-		}
+	c := pools[p]
+	if c == nil {
+		all := b.cover(d.Links.Samples(int(p)), b.carriesSediment)
+		c = &all
+		pools[p] = c
 	}
-	return false
+	return c.overlaps(start, end)
 }
 
 // sedimentColumn returns the first sediment column that the dataset has; "" if none.

@@ -21,7 +21,7 @@ func results() *columnar.OutTable {
 		Meta: map[string]string{"table": "plot_results", "schema": "1"},
 		Columns: []columnar.OutColumn{
 			{Name: "run", Kind: columnar.OutText, Text: []string{"AM-1", "AM-2", ""}, Null: []bool{false, false, true}},
-			{Name: "value", Unit: "mm/h", Meta: map[string]string{"meaning": "steady infiltration rate"}, Kind: columnar.OutFloat, Float: []float64{0.1, math.NaN(), -0.0}, Null: []bool{false, true, false}},
+			{Name: "value", Unit: "mm/h", Meta: map[string]string{"meaning": "steady infiltration rate"}, Kind: columnar.OutFloat, Float: []float64{0.1, math.NaN(), math.Copysign(0, -1)}, Null: []bool{false, true, false}},
 			{Name: "n_used", Kind: columnar.OutInt, Int: []int64{3, math.MinInt64, 9}},
 			{Name: "headline", Kind: columnar.OutBool, Bool: []bool{true, false, true}, Null: []bool{false, false, true}},
 		},

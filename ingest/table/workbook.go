@@ -196,13 +196,15 @@ func (w *workbook) find(sheet string) (string, bool) {
 func (w *workbook) sheet(name string, within *area) *sheet {
 	s := &sheet{file: w.file + "#" + name, name: strings.ToLower(strings.TrimSpace(name))}
 	w.guard(func() error {
-		merged, err := w.merged(name)
-		if err != nil {
-			return err
-		}
+		// Before anything else: of a sheet that has been looked at the library would
+		// write the text again to read its rows.
 		rows, err := w.book.Rows(name)
 		if err != nil {
 			return err
+		}
+		merged, err := w.merged(name)
+		if err != nil {
+			return errors.Join(err, rows.Close())
 		}
 		for n := 1; rows.Next(); n++ {
 			if within != nil && n > within.bottom {

@@ -53,6 +53,8 @@ var (
 // otherwise. The only departures from UCUM's case are ML, Ml and Mm, which
 // are read as mL and mm with a note, since no bottle holds a megalitre.
 //
+// "gr", which is a gram to some and a grain to others, is unknown.
+//
 // It returns ErrUnknown, or ErrDimension with what the unit measures.
 func Resolve(spelling string, expected ...quantity.Dimension) (Resolved, error) {
 	text := trim(spelling)
@@ -71,6 +73,9 @@ func Resolve(spelling string, expected ...quantity.Dimension) (Resolved, error) 
 		if other == nil {
 			other = &u
 		}
+	}
+	if advice := unclear[strings.ToLower(text)]; other == nil && advice != "" {
+		return Resolved{}, fmt.Errorf("%w: %q (%s)", ErrUnknown, spelling, advice)
 	}
 	if other == nil {
 		return Resolved{}, fmt.Errorf("%w: %q", ErrUnknown, spelling)
@@ -104,7 +109,16 @@ func candidates(text string) []candidate {
 		out = append(out, words(squeezed)...)
 	}
 	out = append(out, compounds(text)...)
+	if _, unclear := unclear[strings.ToLower(text)]; unclear {
+		return out
+	}
 	return append(out, candidate{code: "[" + text + "]"}) // "volume [gal_us]" for "volume [[gal_us]]"
+}
+
+// unclear lists spellings that crews use for unlike units, and what to write
+// instead. They are no units.
+var unclear = map[string]string{
+	"gr": "gram or grain? write g",
 }
 
 // words looks a spelling up among those of the trade: as written, then in lower case.

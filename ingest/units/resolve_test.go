@@ -93,6 +93,9 @@ func TestResolveRefuses(t *testing.T) {
 		{"furlong", quantity.Length, units.ErrUnknown},
 		{"mll", quantity.Volume, units.ErrUnknown},
 		{"", quantity.Volume, units.ErrUnknown},
+		{"gr", quantity.Mass, units.ErrUnknown}, // gram or grain
+		{"GR", quantity.Mass, units.ErrUnknown},
+		{"gr/L", quantity.Concentration, units.ErrUnknown},
 		{"a/b/c/d/e/f/g", quantity.Volume, units.ErrUnknown},
 		{"observed", quantity.Time, units.ErrUnknown},
 		{"in", quantity.DepthRate, units.ErrDimension},

@@ -32,7 +32,35 @@ type lagSums struct{ b1b1, b1h, hh, b1z, hz, zz float64 }
 type shapeSums struct{ g, gg [MaxStarts]float64 }
 
 func newGrid(d *Decline, shape Shape, kappa, lag []float64) *grid {
-	g := &grid{d: d, shape: shape, kappa: kappa, lag: lag, sums: make([]quadratic, len(kappa)*len(lag))}
+	n, length := len(d.Data), d.To-d.From
+	g := &grid{d: d, shape: shape}
+	buffer := make([]float64, 4*n)
+	g.a, g.b, g.per, g.w = buffer[:n:n], buffer[n:2*n:2*n], buffer[2*n:3*n:3*n], buffer[3*n:]
+	for i, m := range d.Data {
+		g.a[i], g.b[i] = (m.Start-d.From)/length, (m.End-d.From)/length
+		g.per[i], g.w[i] = length/(m.End-m.Start), 1/(m.U*m.U)
+	}
+	return g.over(kappa, lag)
+}
+
+// from returns a grid of the problem without the data before a start.
+func (g *grid) from(start int, kappa, lag []float64) *grid {
+	at := g.d.Starts[start]
+	rest := grid{d: g.d.from(start), shape: g.shape, a: g.a[at:], b: g.b[at:], per: g.per[at:], w: g.w[at:]}
+	return rest.over(kappa, lag)
+}
+
+// over returns a grid of the same problem over other values.
+func (g *grid) over(kappa, lag []float64) *grid {
+	o := &grid{d: g.d, shape: g.shape, a: g.a, b: g.b, per: g.per, w: g.w, kappa: kappa, lag: lag}
+	o.evaluate()
+	return o
+}
+
+// evaluate fills the columns and the sums of squares.
+func (g *grid) evaluate() {
+	d, shape, kappa, lag := g.d, g.shape, g.kappa, g.lag
+	g.sums = make([]quadratic, len(kappa)*len(lag))
 	g.prepare()
 	for s := range g.least {
 		g.least[s] = math.Inf(1)
@@ -53,23 +81,17 @@ func newGrid(d *Decline, shape Shape, kappa, lag []float64) *grid {
 			}
 		}
 	}
-	return g
 }
 
 // prepare fills the columns.
 func (g *grid) prepare() {
 	d, n := g.d, len(g.d.Data)
-	buffer := make([]float64, (5+3*len(g.lag))*n)
+	buffer := make([]float64, (1+3*len(g.lag))*n)
 	next := func() (column []float64) {
 		column, buffer = buffer[:n:n], buffer[n:]
 		return column
 	}
-	g.a, g.b, g.per, g.w, g.means = next(), next(), next(), next(), next()
-	length := d.To - d.From
-	for i, m := range d.Data {
-		g.a[i], g.b[i] = (m.Start-d.From)/length, (m.End-d.From)/length
-		g.per[i], g.w[i] = length/(m.End-m.Start), 1/(m.U*m.U)
-	}
+	g.means = next()
 	g.columns = make([]lagColumns, len(g.lag))
 	for l := range g.lag {
 		c := &g.columns[l]

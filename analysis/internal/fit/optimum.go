@@ -19,9 +19,8 @@ func (s Search) Least(start int) float64 { return s.coarse.least[start] }
 func (s Search) LeastNear(start int, near *Optimum) float64 {
 	g := s.coarse
 	least := g.least[start]
-	rest := g.d.from(start)
 	for _, lag := range [2]float64{near.Lag, 0} {
-		o := newGrid(rest, g.shape, nil, []float64{lag}).overKappa(near.Kappa, 1.3, kappaOfTrial)
+		o := g.from(start, nil, []float64{lag}).overKappa(near.Kappa, 1.3, kappaOfTrial)
 		least = math.Min(least, o.Penalised)
 		if near.Lag == 0 {
 			break
@@ -37,7 +36,7 @@ type Solution struct{ coarse *grid }
 func (s Search) From(start int) Solution {
 	g := s.coarse
 	if start != 0 {
-		g = newGrid(g.d.from(start), g.shape, g.kappa, g.lag)
+		g = g.from(start, g.kappa, g.lag)
 	}
 	return Solution{g}
 }
@@ -69,7 +68,7 @@ var (
 
 // Optimum finds the curve with the least sum of squares: over kappa for every
 // lag of the grid, then over the lag between the neighbours of the best one,
-// then over kappa once more.
+// then over kappa once more, and polishes what it found.
 func (s Solution) Optimum() Optimum {
 	g := s.coarse
 	byLag := make([]Optimum, len(g.lag))
@@ -95,7 +94,7 @@ func (s Solution) Optimum() Optimum {
 		}
 	}
 	best.Largest = best.Kappa > kappaHigh*0.99
-	return best
+	return g.polish(best)
 }
 
 // overGrid returns the best curve for a lag of the grid.
@@ -122,7 +121,7 @@ func (g *grid) known(k, l int) Optimum {
 
 // row returns a grid of one lag without values of kappa.
 func (g *grid) row(lag float64) *grid {
-	return newGrid(g.d, g.shape, nil, []float64{lag})
+	return g.over(nil, []float64{lag})
 }
 
 // overKappa returns the best curve of a row near a kappa, which is looked for

@@ -49,7 +49,7 @@ func (s Solution) Region(limit, since float64, around *Optimum) Region {
 		if b.kappas >= regionEnough && g != s.coarse && !cut(g.kappa, b.k, kappaHigh) && !cut(g.lag, b.l, lagHigh) {
 			break
 		}
-		g = newGrid(g.d, g.shape, b.axis(g.kappa, kappa, b.k, regionKappas, kappaHigh), b.axis(g.lag, lag, b.l, regionLags, lagHigh))
+		g = g.over(b.axis(g.kappa, kappa, b.k, regionKappas, kappaHigh), b.axis(g.lag, lag, b.l, regionLags, lagHigh))
 	}
 	if r.Kappa.High >= kappaHigh {
 		r.Kappa.High = math.Inf(1)

@@ -45,12 +45,12 @@ func TestGuide(t *testing.T) {
 	}
 }
 
-// Half a normal distribution has its quantile p at z((1+p)/2): a value barely
-// above its bound of 0 with u = 1 gives 0 to z(0.975) = 1.959964 (closed form). A
+// Half a normal distribution has its quantile p at z((1+p)/2): a value on
+// or barely above its bound of 0 with u = 1 gives 0 to z(0.975) = 1.959964 (closed form). A
 // value of one u above it keeps Phi(1) = 0.841345 of the distribution: high is at
 // z(0.158655 + 0.95 x 0.841345) = z(0.957933) = 1.727185 above it.
 func TestWithinAtBound(t *testing.T) {
-	for _, tt := range []struct{ value, low, high float64 }{{1e-12, 0, 1.959964}, {1, 0, 2.727185}} {
+	for _, tt := range []struct{ value, low, high float64 }{{0, 0, 1.959964}, {1e-12, 0, 1.959964}, {1, 0, 2.727185}} {
 		low, high := gum.Within(tt.value, 1, 0, 0.95, gum.NonNegative())
 		if math.Abs(low-tt.low) > 1e-5 || math.Abs(high-tt.high) > 1e-5 {
 			t.Errorf("%v: interval %v to %v, want %v to %v", tt.value, low, high, tt.low, tt.high)
@@ -70,7 +70,7 @@ func TestWithin(t *testing.T) {
 		if !(low <= v && v <= high) {
 			t.Fatalf("interval %v to %v is beside %v", low, high, v)
 		}
-		if v > 0 && v < 1 && !(low >= 0 && high <= 1) {
+		if v >= 0 && v <= 1 && !(low >= 0 && high <= 1) {
 			t.Fatalf("interval %v to %v of %v leaves [0, 1]", low, high, v)
 		}
 		k := gum.Coverage(level, 0)

@@ -53,13 +53,14 @@ func Share() Bounds { return Bounds{0, 1} }
 // z is the normal quantile and k the factor of Coverage. The bounds enter as
 // knowledge and the level is kept: what is impossible on one side is added on the
 // other, nothing is cut off. Far from the bounds the interval is value +- k u. A value
-// outside its bounds, or on one of them, is an error of measurement that the
-// caller flags; its interval is value +- k u as well.
+// outside its bounds is an error of measurement that the caller flags; its interval is
+// value +- k u as well. For one on a bound, such as a start of runoff with the rain,
+// it begins or ends there.
 // Source: normal likelihood with a constant prior on the bounds; [GUM2008] 4.3.8
 // for bounds as knowledge.
 func Within(value, u, df, level float64, b Bounds) (low, high float64) {
 	k := Coverage(level, df)
-	inside := value > b.Low && value < b.High
+	inside := value >= b.Low && value <= b.High
 	near := value-b.Low < 6*u || b.High-value < 6*u
 	if !inside || !near || u == 0 || k == 0 {
 		return value - k*u, value + k*u

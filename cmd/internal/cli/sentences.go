@@ -76,16 +76,16 @@ func (s *summary) water(mm float64) string {
 	return significant(mm*litresPerM2PerMM, 2) + " litres per square metre"
 }
 
-// soil is an amount of soil lost over the land.
+// soil is an amount of sediment lost over the land.
 func (s *summary) soil(gM2 float64) string {
 	if s.units == report.US {
 		tons, _, err := s.units.Convert(gM2, "g/m2")
 		if err != nil {
 			return ""
 		}
-		return ", and took " + significant(tons, 2) + " tons of soil per acre with it"
+		return ", and took " + significant(tons, 2) + " tons of sediment per acre with it"
 	}
-	return ", and took " + significant(gM2*tonnesPerHaPerGM2, 2) + " tonnes of soil per hectare with it"
+	return ", and took " + significant(gM2*tonnesPerHaPerGM2, 2) + " tonnes of sediment per hectare with it"
 }
 
 // grouped writes a large number with two significant digits and commas between

@@ -46,7 +46,7 @@ func TestWaterOverTheLand(t *testing.T) {
 	if got := (&summary{}).water(12.34); got != "12 litres per square metre" {
 		t.Errorf("12.34 mm are %s", got)
 	}
-	if got := us.soil(224.170); !strings.Contains(got, " 1.0 tons of soil per acre") { // 907.18474 kg on 4046.87 m2
+	if got := us.soil(224.170); !strings.Contains(got, " 1.0 tons of sediment per acre") { // 907.18474 kg on 4046.87 m2
 		t.Errorf("224.17 g/m2: %s", got)
 	}
 }

@@ -20,7 +20,6 @@ const (
 	montana     = "github.com/montanaflynn/stats"
 	pretty      = "github.com/jedib0t/go-pretty/v6"
 	progressBar = "github.com/schollz/progressbar/v3"
-	renameio    = "github.com/google/renameio/v2"
 	xsys        = "golang.org/x/sys"
 	xterm       = "golang.org/x/term"
 	xtext       = "golang.org/x/text"
@@ -61,7 +60,7 @@ var table = []rule{
 	{"api/report", []string{"analysis/quantity", "analysis/experiment", "analysis/result", "ingest/columnar"}, nil, "results to files; Arrow through the one package that has it"},
 
 	{"cmd/internal/demo", []string{"analysis/quantity", "analysis/simulate", "ingest/columnar"}, []string{compression, xlsx}, "writes every form of file that crews keep; reads none"},
-	{"cmd/internal/cli", []string{"analysis/...", "api/report", "ingest/...", "cmd/internal/demo"}, []string{cobra, errgroup, pretty, progressBar, renameio, xterm}, "drives the rest; the only place with a terminal"},
+	{"cmd/internal/cli", []string{"analysis/...", "api/report", "ingest/...", "cmd/internal/demo"}, []string{cobra, errgroup, pretty, progressBar, xterm}, "drives the rest; the only place with a terminal"},
 	{"cmd/internal/acceptance", []string{"analysis/...", "api/report", "ingest/...", "cmd/internal/..."}, nil, "whole jobs under test"},
 	{"cmd/internal/deps", nil, nil, "this test"},
 	{"cmd/sheetwash", []string{"cmd/internal/cli", "ingest/columnar"}, nil, "signals, one call, the exit code"},
