@@ -33,6 +33,7 @@ type laterCell struct {
 // chunk is the decoded cells of one batch, on its way from a worker to the frames.
 type chunk struct {
 	rows   []int64
+	lines  []int64   // where a line differs from its row; nil: nowhere
 	cols   [][]cells // per bound, per binding
 	issues issue.List
 }

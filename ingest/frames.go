@@ -64,9 +64,12 @@ func (b *builder) begin(f *feed) {
 }
 
 // append adds the rows of one chunk.
-func (b *builder) append(f *feed, rows []int64, cols []cells) {
+func (b *builder) append(f *feed, rows, lines []int64, cols []cells) {
 	first := b.frame.N
 	b.frame.Row = append(b.frame.Row, rows...)
+	if lines != nil {
+		b.frame.Line = append(grow(b.frame.Line, first), lines...)
+	}
 	b.frame.N += len(rows)
 	for i, c := range cols {
 		col := b.frame.Column(f.bound.Bindings[i].Name)
@@ -184,6 +187,9 @@ func (s *scanner) scan(ctx context.Context, source table.Table, feeds []*feed) e
 		c.issues.AddAll(&b.Issues)
 		for i := range c.rows {
 			c.rows[i] = b.Row(i)
+			if l := b.Line(i); l > 0 && l != c.rows[i] {
+				c.lines = append(grow(c.lines, i), l)
+			}
 		}
 		for k, f := range feeds {
 			for _, d := range f.decoders {
@@ -202,7 +208,7 @@ func (s *scanner) scan(ctx context.Context, source table.Table, feeds []*feed) e
 				tooLarge = true
 				continue
 			}
-			f.into.append(f, c.rows, c.cols[k])
+			f.into.append(f, c.rows, c.lines, c.cols[k])
 		}
 	}
 	if err := source.Scan(ctx, table.ScanOptions{Workers: s.workers, Want: want}, work, commit); err != nil {

@@ -37,6 +37,9 @@ func distinct(f *check.Frame, keys []string, code issue.Code, skip bool, into *i
 	out.N = len(first)
 	for j, i := range first {
 		out.Row = append(out.Row, f.Row[i])
+		if i < len(f.Line) && f.Line[i] > 0 {
+			out.Line = append(grow(out.Line, j), f.Line[i])
+		}
 		if p := f.Part(i); len(out.Parts) == 0 || out.Parts[len(out.Parts)-1].File != p.File {
 			q := *p
 			q.First = j
@@ -100,8 +103,8 @@ func mergeColumn(f *check.Frame, c *check.Column, n int, merged, first []int, co
 				header = c.Name
 			}
 			into.Add(issue.Issue{Code: code, Severity: severityOf(code), File: p.File, Table: f.Table, Row: f.Row[i], Column: header, Value: cellValue(c, i),
-				Message: fmt.Sprintf("%s differs from row %d, which has %q for the same %s: make the rows equal, or give the %s a table of their own",
-					c.Name, f.Row[from[j]], cellValue(out, j), keyWord(code), f.Table)})
+				Message: f.AtLine(i, fmt.Sprintf("%s differs from row %d, which has %q for the same %s: make the rows equal, or give the %s a table of their own",
+					c.Name, f.Row[from[j]], cellValue(out, j), keyWord(code), f.Table))})
 		}
 	}
 	return out

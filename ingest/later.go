@@ -32,6 +32,7 @@ func resolveTimes(b *builder, frame *check.Frame, starts map[string]time.Time, i
 			is.Code = TimeNoStart
 			is.Message = "a clock time or stamp needs the start of the run: fill in started of run " + run.Word(w.row) + ", or give the time from the start of rain"
 		}
+		is.Message = frame.AtLine(w.row, is.Message)
 		into.Add(is)
 	}
 }

@@ -223,6 +223,7 @@ func (r *reading) decode(ctx context.Context) error {
 	}
 	d.Plots, d.Samples = builders["plots"].frame, builders["samples"].frame
 	if joined["plots"] {
+		d.Samples = withoutBare(d.Samples, r.sharedFiles("plots", "samples"))
 		d.Plots = distinct(d.Plots, []string{"run", "plot"}, PlotDisagrees, true, &r.issues)
 	}
 	defaultEvents(d, &r.issues)
@@ -260,6 +261,19 @@ func (r *reading) scanTables(ctx context.Context, builders map[string]*builder) 
 	}
 	r.out.Rows = s.rows
 	return joined, nil
+}
+
+// sharedFiles returns the files whose rows feed both tables at once.
+func (r *reading) sharedFiles(one, other string) map[string]bool {
+	files := map[string]bool{}
+	for _, b := range r.tables.bounds {
+		for _, c := range r.tables.bounds {
+			if b.Source == c.Source && b.Table.Name == one && c.Table.Name == other {
+				files[b.Source.File()] = true
+			}
+		}
+	}
+	return files
 }
 
 // mapped reports whether a mapping makes a table from a file that it also uses

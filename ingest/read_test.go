@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"reflect"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -224,6 +225,42 @@ func TestDurations(t *testing.T) {
 			return i.Row == 2 && i.Column == "rain_duration [min]" && i.Severity == issue.Error
 		}) {
 			t.Errorf("%q passes:%s", cell, list(o.Issues))
+		}
+	}
+}
+
+// TestLinesOfRecords: where a quoted cell holds line breaks a finding counts
+// records, and says the line, whether a cell cannot be decoded, a rule is broken or
+// rows of a joined table disagree.
+func TestLinesOfRecords(t *testing.T) {
+	for name, files := range map[string]map[string]string{
+		"a rule": dataset("d", "plots.csv", "run,plot,treatment,area [m2],remark\nR1,1,meadow fescue ley,0.75,\"windy,\nthen\ncalm\"\nR1,2,meadow fescue ley,0,\n"),
+		"a cell": dataset("d", "plots.csv", "run,plot,treatment,area [m2],remark\nR1,1,meadow fescue ley,0.75,\"windy,\nthen\ncalm\"\nR1,2,meadow fescue ley,x,\n"),
+		"a joined table": {"d/day.csv": "run,plot,treatment,area [m2],intensity [mm/h],rain_duration [min],stream,end [min],volume [mL],remark\n" +
+			"R1,1,meadow fescue ley,0.75,76,30,runoff,15,2000,\"windy,\nthen\ncalm\"\nR1,1,meadow fescue ley,0.8,76,30,runoff,30,7000,\n"},
+	} {
+		o := readOnly(t, tree(t, files), ingest.Options{})
+		if !slices.ContainsFunc(o.Issues, func(i issue.Issue) bool {
+			return i.Severity == issue.Error && i.Row == 3 && i.Column == "area [m2]" && strings.HasSuffix(i.Message, "(line 5)")
+		}) {
+			t.Errorf("%s: no error in row 3, line 5:%s", name, list(o.Issues))
+		}
+	}
+}
+
+// TestJoinedPlotWithoutBottles: in a joined table a row without a bottle states a
+// plot that had none; a row that says anything of a bottle is one.
+func TestJoinedPlotWithoutBottles(t *testing.T) {
+	const head = "run,plot,treatment,area [m2],runoff_start [min],intensity [mm/h],rain_duration [min],stream,end [min],volume [mL]\n"
+	o := accepted(t, map[string]string{"d/day.csv": head + "R1,1,oak-wood litter,0.75,none,76,30,,,\nR1,2,meadow fescue ley,0.75,5,76,30,runoff,30,2000\n"})
+	plots := o.Dataset.Runs()[0].Plots
+	if len(plots) != 2 || len(plots[0].Samples) != 0 || plots[0].Onset != experiment.OnsetNone || len(plots[1].Samples) != 1 {
+		t.Errorf("plots %+v", plots)
+	}
+	for _, row := range []string{"R1,1,oak-wood litter,0.75,none,76,30,,30,\n", "R1,,,,,76,30,,,\n"} {
+		dir := tree(t, map[string]string{"d/day.csv": head + row + "R1,2,meadow fescue ley,0.75,5,76,30,runoff,30,2000\n"})
+		if o := readOnly(t, dir, ingest.Options{}); o.Dataset != nil {
+			t.Errorf("%q is accepted", row)
 		}
 	}
 }

@@ -146,8 +146,8 @@ func TestSilence(t *testing.T) {
 }
 
 // At the end of rain the rate falls within seconds: 600 mL/min until 30 min, then
-// 600 exp(-(t-30)/0.2). Over the minute after it the least-squares slope is about
-// half of the 120 mL that ran off; the volumes still add up to what the total gained,
+// 600 exp(-(t-30)/0.2). Over the minute after it the least-squares slope is
+// 12 x 120 (0.2/2 - 0.2^2) = 86 mL of the 120 mL that ran off; the volumes still add up to what the total gained,
 // 6 x 600 + 120 (1 - exp(-30)) = 3720 mL, and so do those of each half.
 func TestTotalOfBentCourse(t *testing.T) {
 	f := func(t float64) float64 {

@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"sheetwash/analysis/internal/fit"
+	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
 )
 
@@ -27,6 +28,10 @@ const (
 // by sqrt(chi2/df). Half of the drift that the data do not exclude is part of
 // the interval on its side, since the end of rain lies half a window from the
 // middle.
+//
+// Fewer than three intervals bear no test, and a bottle that overflowed in the
+// window says that the rate was at most its own: the value is then an upper
+// bound, left-censored.
 func (in *Input) finalWindow(u *usable) window {
 	means := u.means
 	first := len(means) - 1
@@ -54,13 +59,28 @@ func (in *Input) finalWindow(u *usable) window {
 	if !steady {
 		w.estimate.Flags.Add(FlagNotSteady)
 	}
-	if l.n < windowLeast {
-		w.estimate.Flags.Add(FlagNotIdentifiable)
-	}
 	if scale > 1 {
 		w.estimate.Flags.Add(FlagScatter)
 	}
+	if l.n < windowLeast {
+		w.estimate.Flags.Add(FlagNotIdentifiable)
+		atMost(&w.estimate)
+	}
+	for _, b := range u.atMost {
+		if b.End > w.startMin {
+			if b.Value < w.estimate.Value.V {
+				w.estimate.Value = quantity.Some(b.Value)
+			}
+			atMost(&w.estimate)
+		}
+	}
 	return w
+}
+
+// atMost turns an estimate into an upper bound.
+func atMost(e *result.Estimate) {
+	e.Low, e.Censored = quantity.None(), result.Left
+	e.Flags.Add(FlagUpperBound)
 }
 
 // window is the answer of the final window.

@@ -83,6 +83,9 @@ func Steady(in Input) Answer {
 	if w.rises && c.best.Drop <= 0 {
 		a.Headline = FinalWindow
 	}
+	if last := u.means[len(u.means)-1].End; boundAfter(u.atMost, last) {
+		atMost(&a.Horton) // what it carries on from was followed by less, nobody knows how much less
+	}
 	for _, e := range []*result.Estimate{&a.Window, &a.Horton} {
 		if w.rises {
 			e.Flags.Add(FlagRising)
@@ -98,6 +101,16 @@ func Steady(in Input) Answer {
 		}
 	}
 	return a
+}
+
+// boundAfter reports whether a bottle overflowed after a time.
+func boundAfter(bounds []fit.Mean, endMin float64) bool {
+	for _, b := range bounds {
+		if b.End > endMin {
+			return true
+		}
+	}
+	return false
 }
 
 // extrapolatedShare is the share of the rain that may be left after the last

@@ -152,7 +152,7 @@ func TestVerdicts(t *testing.T) {
 			if n > 2 {
 				iv.LowerBound, iv.RateMMH = true, iv.RateMMH-2
 			}
-		})}, []string{"overflow"}, nil, "", 15, 22.5},
+		})}, []string{"overflow", "upper_bound"}, nil, result.Left, 15, 22.5},
 		{"more runoff than rain", infiltration.Input{IntensityMMH: 45, RainMin: 60, RanOff: true, Intervals: settled},
 			[]string{"negative"}, nil, "", -5.2, -4.5},
 		{"recession left out", infiltration.Input{IntensityMMH: 70, RainMin: 60, RanOff: true, Intervals: append(with(settled, func(int, *infiltration.Interval) {}), infiltration.Interval{StartMin: 60, EndMin: 65, RateMMH: 9, U: 0.1}, infiltration.Interval{StartMin: 59, EndMin: 63, RateMMH: 20, U: 0.1})},

@@ -2,6 +2,7 @@ package check
 
 import (
 	"math"
+	"time"
 
 	"sheetwash/ingest/issue"
 )
@@ -24,11 +25,42 @@ func cans(d *Draft, into *issue.List) {
 		}
 		canStatements(d, i, into)
 	}
+	mixedCans(d, into)
 	for i := range f.N {
 		if w := calibration.Word(i); w != "" && count[w] == 1 && !d.Broken["cans"] {
 			report(into, CanSingle, f, i, "calibration", "calibration %q has one can only: a pattern needs more", w)
 		}
 	}
+}
+
+// mixedCans reports the first can of a calibration that names another simulator
+// or another day than the first of its cans: one calibration is of one rig on one day.
+func mixedCans(d *Draft, into *issue.List) {
+	f := d.Cans
+	calibration, simulator, date := f.Column("calibration"), f.Column("simulator"), f.Column("date")
+	first := map[string]int{}
+	said := map[string]bool{}
+	for i := range f.N {
+		w := calibration.Word(i)
+		j, seen := first[w]
+		switch {
+		case w == "" || said[w]:
+		case !seen:
+			first[w] = i
+		case simulator.Has(i) && simulator.Has(j) && simulator.Word(i) != simulator.Word(j):
+			said[w] = true
+			report(into, CanMixed, f, i, "simulator", "calibration %q is of simulator %q in row %d and of %q here: give each calibration of a simulator its own identifier", w, simulator.Word(j), f.Row[j], simulator.Word(i))
+		case date.Has(i) && date.Has(j) && !sameDay(date.Time(i), date.Time(j)):
+			said[w] = true
+			report(into, CanMixed, f, i, "date", "calibration %q has another date in row %d: give each day's cans an identifier of their own; the later date is taken", w, f.Row[j])
+		}
+	}
+}
+
+func sameDay(a, b time.Time) bool {
+	y1, m1, d1 := a.Date()
+	y2, m2, d2 := b.Date()
+	return y1 == y2 && m1 == m2 && d1 == d2
 }
 
 // canStatements compares what is given twice: area and diameter, depth and volume.

@@ -24,6 +24,7 @@ func TestCans(t *testing.T) {
 		{check.CanDisagrees, "100,,78.5", "100,127,78.5", 2},
 		{check.CanDuration, "12.7,,,10", "12.7,,,0", 3},
 		{check.CanSingle, "C,trailer-1,60", "D,trailer-1,60", 2},
+		{check.CanMixed, "C,trailer-1,60", "C,trailer-2,60", 3},
 		{check.KeyMissing, "C,trailer-1,60", ",trailer-1,60", 3},
 		{check.NumberNegative, "12.7", "-12.7", 3},
 		{check.PressureOdd, "12.7,,,10,48", "12.7,,,10,0.048", 3},

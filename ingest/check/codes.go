@@ -74,6 +74,7 @@ const (
 	CanDisagrees        issue.Code = "can.disagrees"
 	CanDuration         issue.Code = "can.duration_not_positive"
 	CanSingle           issue.Code = "can.single"
+	CanMixed            issue.Code = "can.mixed"
 )
 
 // Entry is one row of the catalogue of codes.
@@ -168,4 +169,5 @@ var catalogue = []Entry{
 	{CanDisagrees, issue.Warning, "two statements about one catch can disagree", "correct one; depth goes before volume, can_area before can_diameter"},
 	{CanDuration, issue.Error, "the duration of a catch is zero", "fill in the minutes of the catch"},
 	{CanSingle, issue.Warning, "a calibration has only one can", "add cans; a pattern and its uniformity need more than one"},
+	{CanMixed, issue.Warning, "the cans of one calibration name several simulators or days; the first simulator and the latest day are taken", "give each simulator and day a calibration of its own"},
 }

@@ -1,6 +1,7 @@
 package check
 
 import (
+	"fmt"
 	"sort"
 	"strconv"
 	"time"
@@ -94,6 +95,7 @@ type Frame struct {
 	Table   string
 	N       int
 	Row     []int64 // as findings state it, per row
+	Line    []int64 // line of the file on which a row starts; 0 or beyond the end: as its Row says
 	Parts   []Part  // by ascending First
 	Columns []*Column
 	byName  map[string]*Column
@@ -128,6 +130,15 @@ func (f *Frame) Part(i int) *Part {
 		return &Part{}
 	}
 	return &f.Parts[k-1]
+}
+
+// AtLine adds to a message about row i the line of the file, where that is
+// another number because quoted cells hold line breaks.
+func (f *Frame) AtLine(i int, message string) string {
+	if i < len(f.Line) && f.Line[i] > 0 && f.Line[i] != f.Row[i] {
+		return fmt.Sprintf("%s (line %d)", message, f.Line[i])
+	}
+	return message
 }
 
 // text shows cell i of a column as it stands in its file, as far as a decoded

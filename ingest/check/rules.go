@@ -55,13 +55,13 @@ func Rules() []Rule {
 		{"blanks and remainders", []issue.Code{BlankPlot, BlankUnused, BlankMissing, RemainderSetAside}, blanks},
 		{"logger channels", []issue.Code{ReadingFalls}, loggerChannels},
 		{"logger channels of plots", []issue.Code{ReadingNoPlot}, loggedWithoutPlot},
-		{"catch cans", []issue.Code{CanNoDepth, CanNoSize, CanDisagrees, CanSingle}, cans},
+		{"catch cans", []issue.Code{CanNoDepth, CanNoSize, CanDisagrees, CanSingle, CanMixed}, cans},
 	}
 }
 
 // report adds a finding at one cell.
 func report(into *issue.List, code issue.Code, f *Frame, i int, column, format string, args ...any) {
 	is := at(code, f, i, column)
-	is.Message = fmt.Sprintf(format, args...)
+	is.Message = f.AtLine(i, fmt.Sprintf(format, args...))
 	into.Add(is)
 }

@@ -123,7 +123,7 @@ func TestCorpus(t *testing.T) {
 			if grown := int64(after.HeapSys) - int64(before.HeapSys); grown > 1<<30 {
 				t.Errorf("heap grew by %d bytes", grown)
 			}
-			if findings == 0 || tables == 0 {
+			if findings == 0 || tables == 0 && n >= 100 { // few may well all be damaged for good
 				t.Errorf("%d tables, %d findings: the mutations test nothing", tables, findings)
 			}
 		})
