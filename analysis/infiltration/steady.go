@@ -60,7 +60,7 @@ type Answer struct {
 // where the rate rises over it, which no capacity curve can follow.
 func Steady(in Input) Answer {
 	in.defaults()
-	if !(in.IntensityMMH > 0) || !(in.RainMin > 0) || math.IsInf(in.IntensityMMH, 0) || math.IsInf(in.RainMin, 0) {
+	if !(in.IntensityMMH > leastIntensity) || !(in.RainMin > 0) || math.IsInf(in.IntensityMMH, 0) || math.IsInf(in.RainMin, 0) {
 		e := result.Estimate{Flags: result.Flags{FlagBadInput}}
 		return Answer{Window: e, Horton: e, Headline: HortonCurve, WindowMin: in.RainMin}
 	}
@@ -112,6 +112,9 @@ func boundAfter(bounds []fit.Mean, endMin float64) bool {
 	}
 	return false
 }
+
+// leastIntensity is the intensity, mm/h, up to which there is no rain to speak of.
+const leastIntensity = 1e-6
 
 // extrapolatedShare is the share of the rain that may be left after the last
 // interval.
