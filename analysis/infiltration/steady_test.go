@@ -145,6 +145,9 @@ func TestVerdicts(t *testing.T) {
 		{"onset somewhere in the only wet bottle", infiltration.Input{IntensityMMH: 70, RainMin: 10, RanOff: true,
 			Intervals: []infiltration.Interval{{StartMin: 0, EndMin: 5, U: 0.1}, {StartMin: 5, EndMin: 10, RateMMH: 12, U: 0.3}}},
 			[]string{"upper_bound", "not_identifiable"}, nil, result.Left, 58, 58},
+		{"dry, then overflowed with nothing read", infiltration.Input{IntensityMMH: 60, RainMin: 30, RanOff: true,
+			Intervals: []infiltration.Interval{{StartMin: 0, EndMin: 10, U: 0.1}, {StartMin: 10, EndMin: 30, U: 0.3, LowerBound: true}}},
+			[]string{"upper_bound"}, []string{"lower_bound"}, result.Left, 60, 60},
 		{"every bottle overflowed", infiltration.Input{IntensityMMH: 70, RainMin: 60, RanOff: true, Intervals: with(settled, func(_ int, iv *infiltration.Interval) { iv.LowerBound = true })},
 			[]string{"upper_bound", "overflow"}, nil, result.Left, 20, 20.6},
 		// The overflowed bottles say f <= 30, the others alone would say more.

@@ -110,11 +110,12 @@ func within(ordered []Interval, wet int) float64 {
 }
 
 // begin returns the time at which runoff is known to have begun, if it is, and
-// the index of the first interval with runoff. A first bottle that is not dry
+// the index of the first interval with runoff; a bottle that overflowed or was
+// spilled held some, whatever it read. A first bottle that is not dry
 // and does not start with the rain was started at first flow.
 func (in *Input) begin(ordered []Interval) (quantity.Optional, int) {
 	wet := 0
-	for wet < len(ordered) && !(ordered[wet].RateMMH > 0) {
+	for wet < len(ordered) && !(ordered[wet].RateMMH > 0) && !ordered[wet].LowerBound {
 		wet++
 	}
 	if !in.OnsetMin.OK && wet == 0 && len(ordered) > 0 && ordered[0].StartMin > endSlackMin {
