@@ -17,19 +17,7 @@ func withoutBare(f *check.Frame, files map[string]bool) *check.Frame {
 	if len(keep) == f.N {
 		return f
 	}
-	out := check.NewFrame(f.Table)
-	out.N = len(keep)
-	for j, i := range keep {
-		out.Row = append(out.Row, f.Row[i])
-		if i < len(f.Line) && f.Line[i] > 0 {
-			out.Line = append(grow(out.Line, j), f.Line[i])
-		}
-		if p := f.Part(i); len(out.Parts) == 0 || out.Parts[len(out.Parts)-1].File != p.File {
-			q := *p
-			q.First = j
-			out.Parts = append(out.Parts, q)
-		}
-	}
+	out := placesOf(f, keep)
 	for _, c := range f.Columns {
 		out.Add(selected(c, keep))
 	}

@@ -33,9 +33,18 @@ func distinct(f *check.Frame, keys []string, code issue.Code, skip bool, into *i
 		}
 		merged[i] = j
 	}
+	out := placesOf(f, first)
+	for _, c := range f.Columns {
+		out.Add(mergeColumn(f, c, out.N, merged, first, code, into))
+	}
+	return out
+}
+
+// placesOf returns a frame for some rows of another: their places, and no columns yet.
+func placesOf(f *check.Frame, rows []int) *check.Frame {
 	out := check.NewFrame(f.Table)
-	out.N = len(first)
-	for j, i := range first {
+	out.N = len(rows)
+	for j, i := range rows {
 		out.Row = append(out.Row, f.Row[i])
 		if i < len(f.Line) && f.Line[i] > 0 {
 			out.Line = append(grow(out.Line, j), f.Line[i])
@@ -45,9 +54,6 @@ func distinct(f *check.Frame, keys []string, code issue.Code, skip bool, into *i
 			q.First = j
 			out.Parts = append(out.Parts, q)
 		}
-	}
-	for _, c := range f.Columns {
-		out.Add(mergeColumn(f, c, out.N, merged, first, code, into))
 	}
 	return out
 }
