@@ -181,7 +181,7 @@ func FuzzParse(f *testing.F) {
 	f.Add(real)
 	for _, s := range []string{
 		"tables: {samples: {file: a.csv}}", "tables: &a {samples: *a}", "tables:\n  runs: {file: a, join: {file: b, on: [c]}, unpivot: {columns: '(?P<measure>.)', drop_empty: false}}",
-		"missing: {NA: none}\ntables: {plots: [{file: x, columns: {run: {compose: '{a}'}}}]}", "? - a\n: b", "!!binary a", "a: !!float .nan",
+		"missing: {NA: none}\ntables: {plots: [{file: x, columns: {run: {compose: '{a}'}}}]}", "? - a\n: b", "!!binary a", "a: !!float .nan", "---",
 	} {
 		f.Add([]byte(s))
 	}

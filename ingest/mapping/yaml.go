@@ -32,6 +32,7 @@ const maxMapping = 1 << 20
 type document struct {
 	file   string
 	issues *issue.List
+	lines  int // of the file
 	read   int // items looked at, aliases followed each time
 }
 
@@ -51,7 +52,7 @@ func (d *document) spend(items int, at *yaml.Node) bool {
 func (d *document) fault(code issue.Code, n *yaml.Node, format string, args ...any) {
 	i := issue.Issue{Code: code, Severity: issue.Error, File: d.file, Message: fmt.Sprintf(format, args...)}
 	if n != nil {
-		i.Row = int64(n.Line)
+		i.Row = int64(min(n.Line, d.lines)) // the decoder puts an empty document behind the last line
 		if n.Kind == yaml.ScalarNode {
 			i.Value = n.Value
 		}
@@ -65,6 +66,7 @@ func (d *document) open(data []byte) *yaml.Node {
 		d.fault(Syntax, nil, "the file is larger than %d bytes, which no mapping needs", maxMapping)
 		return nil
 	}
+	d.lines = 1 + len(lineBreak.FindAllIndex(data, -1))
 	var root, second yaml.Node
 	dec := yaml.NewDecoder(bytes.NewReader(data))
 	if err := dec.Decode(&root); err != nil {
@@ -82,6 +84,9 @@ func (d *document) open(data []byte) *yaml.Node {
 	}
 	return root.Content[0]
 }
+
+// lineBreak is what ends a line in YAML 1.1.
+var lineBreak = regexp.MustCompile("\r\n|[\n\r\u0085\u2028\u2029]")
 
 var yamlLine = regexp.MustCompile(`^yaml: line (\d+): `)
 
