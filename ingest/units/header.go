@@ -1,6 +1,9 @@
 package units
 
-import "strings"
+import (
+	"strings"
+	"unicode"
+)
 
 // Header is a column header taken apart.
 type Header struct {
@@ -73,8 +76,10 @@ func Normalise(header string) string {
 	var b strings.Builder
 	gap := false
 	for _, r := range strings.ToLower(trim(header)) {
-		switch r {
-		case ' ', '\t', '\n', '\r', '-', '.', '_', '\u00a0':
+		switch {
+		case r == '\ufeff': // a byte order mark shows nothing, wherever it stands
+			continue
+		case r == '-' || r == '.' || r == '_' || unicode.IsSpace(r):
 			gap = b.Len() > 0
 			continue
 		}

@@ -59,7 +59,7 @@ func TestSplit(t *testing.T) {
 }
 
 func FuzzSplit(f *testing.F) {
-	for _, s := range []string{"volume [mL]", "volume_mL", "slope%", "volume [[x]]", "]", "volume (", "é (", "volume \xc2", "\ufeffvolume"} {
+	for _, s := range []string{"volume [mL]", "volume_mL", "slope%", "volume [[x]]", "]", "volume (", "é (", "volume \xc2", "\ufeffvolume", "-\ufeffv", "-\u2003v"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, header string) {
