@@ -17,7 +17,7 @@ import (
 // Part is what one dataset contributes to an analysis.
 type Part struct {
 	Dataset      string
-	Hydrograph   []result.HydrographRow
+	Hydrograph   []result.Course
 	Plots        []result.PlotRow
 	Fits         []result.FitRow
 	Calibrations []result.CalibrationRow

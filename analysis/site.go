@@ -53,19 +53,28 @@ func (s site) analyse(calibrations []rainfall.Calibration, plan Plan, part *Part
 	part.Plots = appendSteady(part.Plots, base, steady, rain.UShared)
 	part.Fits = s.appendFits(part.Fits, steady.Parameters)
 
-	part.Hydrograph = h.AppendIntervals(part.Hydrograph, s.dataset.Name(), s.run.ID, s.plot.ID, sediment.ByFlow)
-	part.Hydrograph = drainage.AppendIntervals(part.Hydrograph, s.dataset.Name(), s.run.ID, s.plot.ID, nil)
+	part.Hydrograph = s.appendCourse(part.Hydrograph, &h, sediment.ByFlow)
+	part.Hydrograph = s.appendCourse(part.Hydrograph, &drainage, nil)
 	finish(part.Plots[first:])
 }
 
 // base returns the columns that name the plot.
 func (s site) base(level float64) result.PlotRow {
-	return result.PlotRow{
+	return result.PlotRow{Level: level, Subject: &result.Subject{
 		Dataset: s.dataset.Name(), Season: s.run.Season, Event: s.run.Event, Run: s.run.ID,
 		Plot: s.plot.ID, Treatment: s.plot.Treatment, Block: cmp.Or(s.plot.Block, s.run.ID),
 		ExperimentalUnit: s.plot.ExperimentalUnit, Sequence: s.run.Sequence, Excluded: s.plot.Exclude,
-		Level: level,
+	}}
+}
+
+// appendCourse appends the hydrograph of a stream that has one.
+func (s site) appendCourse(courses []result.Course, h *hydrograph.Hydrograph, concentrationGL []quantity.Optional) []result.Course {
+	if len(h.Intervals) == 0 {
+		return courses
 	}
+	return append(courses, result.Course{
+		Dataset: s.dataset.Name(), Run: s.run.ID, Plot: s.plot.ID, Stream: h.Stream.String(), Steps: h.Steps(concentrationGL),
+	})
 }
 
 func unknownRain(row result.PlotRow) result.PlotRow {

@@ -251,7 +251,7 @@ func TestBases(t *testing.T) {
 	if mud.WaterBasis.Value.OK || !mud.WaterBasis.Flags.Has("no_water") {
 		t.Errorf("more sediment than fits: %+v", mud.WaterBasis)
 	}
-	rows := s.AppendRows(nil, result.PlotRow{Plot: "p", Level: 0.95})
+	rows := s.AppendRows(nil, result.PlotRow{Subject: &result.Subject{Plot: "p"}, Level: 0.95})
 	if len(rows) != 6 || !rows[0].Headline || rows[1].Headline || rows[1].Unit != "g/kg" || rows[0].Unit != "g/L" || rows[5].Metric != result.SedimentRate {
 		t.Errorf("rows %+v", rows)
 	}

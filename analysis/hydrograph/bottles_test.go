@@ -154,7 +154,7 @@ func TestSlack(t *testing.T) {
 	if q := h.Depth(); len(q.Flags) > 0 {
 		t.Errorf("flags of the depth %v", q.Flags)
 	}
-	rows := h.AppendIntervals(nil, "d", "r", "p", nil)
+	rows := h.Steps(nil)
 	near(t, "infiltration of the last bottle", rows[3].InfiltrationMMH.V, 36, 1e-9)
 	early := runoff(plotOf(bottle(0, 15, 0), bottle(15, 30-2*second, 0)), def)
 	if e := early.TimeToRunoff(hydrograph.MethodFirstBottle); e.Value.V != 30 || early.Flags.Has("collection_ended_early") {

@@ -153,7 +153,7 @@ func TestRunoffMinutes(t *testing.T) {
 
 func TestRows(t *testing.T) {
 	h := runoff(plotOf(bottle(0, 10, 0), bottle(10, 20, 4000), bottle(20, 30, 8000), bottle(30, 40, 1000)), def)
-	rows := h.AppendRows(nil, result.PlotRow{Dataset: "d", Plot: "p", Level: 0.95})
+	rows := h.AppendRows(nil, result.PlotRow{Subject: &result.Subject{Dataset: "d", Plot: "p"}, Level: 0.95})
 	headlines := map[result.Metric]int{}
 	for _, r := range rows {
 		info, ok := r.Metric.Info()
@@ -172,10 +172,10 @@ func TestRows(t *testing.T) {
 			t.Errorf("%s has %d headlines", m, n)
 		}
 	}
-	iv := h.AppendIntervals(nil, "d", "r", "p", nil)
-	near(t, "cumulative", iv[3].CumulativeMM.V, 13, 1e-12)
+	iv := h.Steps(nil)
+	near(t, "cumulative", iv[3].CumulativeMM, 13, 1e-12)
 	near(t, "infiltration", iv[1].InfiltrationMMH.V, 36, 1e-12)
-	if iv[3].InfiltrationMMH.OK || iv[3].IntensityMMH.V != 0 || iv[0].Stream != "runoff" {
+	if iv[3].InfiltrationMMH.OK || iv[3].IntensityMMH != 0 {
 		t.Errorf("after the rain: %+v", iv[3])
 	}
 }

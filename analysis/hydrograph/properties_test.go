@@ -37,10 +37,10 @@ func TestProperties(t *testing.T) {
 		same(t, "coefficient", c.Value.V, q.Value.V/rain.DepthMM)
 
 		var depth float64
-		for _, r := range h.AppendIntervals(nil, "d", "r", "p", nil) {
-			depth += r.RateMMH.V * (r.EndMin - r.StartMin) / 60
-			same(t, "running depth", r.CumulativeMM.V, depth)
-			same(t, "infiltration", r.InfiltrationMMH.V, r.IntensityMMH.V-r.RateMMH.V)
+		for _, r := range h.Steps(nil) {
+			depth += r.RateMMH * (r.EndMin - r.StartMin) / 60
+			same(t, "running depth", r.CumulativeMM, depth)
+			same(t, "infiltration", r.InfiltrationMMH.V, r.IntensityMMH-r.RateMMH)
 		}
 		same(t, "depth of the steps", depth, q.Value.V)
 
@@ -171,11 +171,10 @@ func BenchmarkPlot(b *testing.B) {
 	p.Onset, p.OnsetMin = experiment.OnsetNoted, 1.5
 	run := experiment.Run{RainMin: 30}
 	rows := make([]result.PlotRow, 0, 16)
-	intervals := make([]result.HydrographRow, 0, 64)
 	b.ReportAllocs()
 	for b.Loop() {
 		h := hydrograph.Of(&run, p, rain, def, hydrograph.DefaultSettings())
 		rows = h.AppendRows(rows[:0], result.PlotRow{Level: 0.95})
-		intervals = h.AppendIntervals(intervals[:0], "d", "r", "p", nil)
+		h.Steps(nil)
 	}
 }

@@ -3,6 +3,7 @@ package hydrograph
 import (
 	"slices"
 
+	"sheetwash/analysis/experiment"
 	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
 )
@@ -40,24 +41,22 @@ func appendRow(dst []result.PlotRow, base *result.PlotRow, m result.Metric, meth
 	return dst
 }
 
-// AppendIntervals appends the rows of the hydrograph table. concentration holds
-// the sediment concentration of each interval, or is nil.
+// Steps returns the rows of the hydrograph table of the stream. concentration
+// holds the sediment concentration of each interval, or is nil.
 //
 // The depth adds up from the start of rain. Infiltration is intensity minus
 // runoff rate, for intervals of runoff that end by the end of rain; it holds
 // what goes into storage on the surface. Below zero it keeps its sign (flag
 // negative_infiltration): release of storage, or an error.
-func (h *Hydrograph) AppendIntervals(dst []result.HydrographRow, dataset, run, plot string, concentration []quantity.Optional) []result.HydrographRow {
-	dst = slices.Grow(dst, len(h.Intervals))
-	stream := h.Stream.String()
+func (h *Hydrograph) Steps(concentration []quantity.Optional) []result.Step {
+	dst := make([]result.Step, 0, len(h.Intervals))
 	var volume float64
 	for i := range h.Intervals {
 		iv := &h.Intervals[i]
 		volume += iv.VolumeML
-		row := result.HydrographRow{Dataset: dataset, Run: run, Plot: plot, Stream: stream, StartMin: iv.StartMin, EndMin: iv.EndMin,
-			VolumeML: quantity.Some(iv.VolumeML), RateMMH: quantity.Some(iv.RateMMH), URateMMH: quantity.Some(iv.URateMMH),
-			CumulativeMM: quantity.Some(h.depthMM(volume)), IntensityMMH: quantity.Some(h.rain.Between(iv.StartMin, iv.EndMin)), Flag: slices.Clip(iv.Flags)}
-		if h.withinRain(iv) && stream == "runoff" {
+		row := result.Step{StartMin: iv.StartMin, EndMin: iv.EndMin, VolumeML: iv.VolumeML, RateMMH: iv.RateMMH, URateMMH: iv.URateMMH,
+			CumulativeMM: h.depthMM(volume), IntensityMMH: h.rain.Between(iv.StartMin, iv.EndMin), Flag: slices.Clip(iv.Flags)}
+		if h.withinRain(iv) && h.Stream == experiment.Runoff {
 			row.InfiltrationMMH = quantity.Some(h.rain.Between(iv.StartMin, min(iv.EndMin, h.rain.DurationMin)) - iv.RateMMH)
 			if row.InfiltrationMMH.V < 0 {
 				row.Flag.Add("negative_infiltration")

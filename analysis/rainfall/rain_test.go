@@ -240,7 +240,7 @@ func TestDepthRow(t *testing.T) {
 	run := experiment.Run{RainMin: 60, IntensityMMH: quantity.Some(60)}
 	plot := experiment.Plot{AreaM2: 2}
 	r, _ := rainfall.ForPlot("d", &run, &plot, nil, experiment.DefaultErrors())
-	rows := rainfall.AppendRows(nil, result.PlotRow{Plot: "p", Level: 0.95}, &r)
+	rows := rainfall.AppendRows(nil, result.PlotRow{Subject: &result.Subject{Plot: "p"}, Level: 0.95}, &r)
 	if len(rows) != 1 || rows[0].Metric != result.RainDepth || !rows[0].Headline || rows[0].Unit != "mm" || rows[0].Plot != "p" {
 		t.Fatalf("rows %+v", rows)
 	}

@@ -50,17 +50,24 @@ type Finding struct {
 	Column, Value, Message               string
 }
 
-// HydrographRow is one interval of one stream of one plot.
-type HydrographRow struct {
+// Course is the hydrograph of one stream of one plot: what its rows share, and
+// its steps in order.
+type Course struct {
 	Dataset, Run, Plot, Stream string
-	StartMin, EndMin           float64
-	VolumeML                   quantity.Optional
-	RateMMH, URateMMH          quantity.Optional // mean over the interval; u: independent part
-	CumulativeMM               quantity.Optional // depth since the start of rain, at EndMin
-	IntensityMMH               quantity.Optional // 0 after the end of rain
-	InfiltrationMMH            quantity.Optional
-	ConcentrationGL            quantity.Optional
-	Flag                       Flags
+	Steps                      []Step
+}
+
+// Step is one interval: a row of the hydrograph table within its Course. A number that
+// is not finite is a missing one.
+type Step struct {
+	StartMin, EndMin  float64
+	VolumeML          float64
+	RateMMH, URateMMH float64           // mean over the interval; u: independent part
+	CumulativeMM      float64           // depth since the start of rain, at EndMin
+	IntensityMMH      float64           // 0 after the end of rain
+	InfiltrationMMH   quantity.Optional // runoff within the rain only
+	ConcentrationGL   quantity.Optional
+	Flag              Flags
 }
 
 // Estimate is a value with what is known of its error. U is the standard
@@ -77,16 +84,22 @@ type Estimate struct {
 	Flags    Flags
 }
 
-// PlotRow is one metric of one plot by one method.
-type PlotRow struct {
+// Subject is what all rows of one plot under one run have in common.
+type Subject struct {
 	Dataset, Season, Event, Run, Plot, Treatment, Block string
 	ExperimentalUnit, Sequence                          string // not columns; the inference needs them
 	Excluded                                            bool   // stays in the table with a flag, leaves the statistics
-	Metric                                              Metric
-	Method                                              string
-	Headline                                            bool
-	Unit                                                string
-	Level                                               float64
+}
+
+// PlotRow is one metric of one plot by one method. The rows of a plot share
+// their Subject, which is never nil.
+type PlotRow struct {
+	*Subject
+	Metric   Metric
+	Method   string
+	Headline bool
+	Unit     string
+	Level    float64
 	Estimate
 }
 
@@ -149,7 +162,7 @@ type CalibrationRow struct {
 // Analysis is everything that one analysis found.
 type Analysis struct {
 	Findings     []Finding
-	Hydrograph   []HydrographRow
+	Hydrograph   []Course
 	Plots        []PlotRow
 	Fits         []FitRow
 	Treatments   []TreatmentRow

@@ -13,8 +13,8 @@ func ExampleTreatments() {
 	var rows []result.PlotRow
 	for i, depth := range []float64{18.2, 21.4, 16.9, 19.7} {
 		rows = append(rows, result.PlotRow{
-			Event: "Ashlock Mill", Run: "AM-1", Plot: fmt.Sprint(i + 1), Treatment: "barley stubble",
-			Metric: result.RunoffDepth, Method: "bottles", Headline: true,
+			Subject: &result.Subject{Event: "Ashlock Mill", Run: "AM-1", Plot: fmt.Sprint(i + 1), Treatment: "barley stubble"},
+			Metric:  result.RunoffDepth, Method: "bottles", Headline: true,
 			Estimate: result.Estimate{Value: quantity.Some(depth), Censored: result.Observed},
 		})
 	}

@@ -24,8 +24,9 @@ func seasonOf(events, treatments, plots int) []result.PlotRow {
 						continue
 					}
 					row := result.PlotRow{
-						Dataset: fmt.Sprintf("event-%03d", e), Season: "2025", Event: fmt.Sprintf("event-%03d", e), Run: "r1",
-						Plot: fmt.Sprintf("t%03dp%d", t, p), Treatment: fmt.Sprintf("treatment-%03d", t), Metric: m.ID, Method: "m", Headline: true,
+						Subject: &result.Subject{Dataset: fmt.Sprintf("event-%03d", e), Season: "2025", Event: fmt.Sprintf("event-%03d", e), Run: "r1",
+							Plot: fmt.Sprintf("t%03dp%d", t, p), Treatment: fmt.Sprintf("treatment-%03d", t)},
+						Metric: m.ID, Method: "m", Headline: true,
 						Unit: m.SI, Level: 0.95,
 						Estimate: result.Estimate{Value: quantity.Some(10 + 5*r.Float64()), U: quantity.Some(0.5), UShared: quantity.Some(0.2), Censored: result.Observed},
 					}

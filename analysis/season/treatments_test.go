@@ -15,7 +15,7 @@ import (
 // plot makes a headline row; change it with the functions.
 func plot(event, run, id string, m result.Metric, value float64, change ...func(*result.PlotRow)) result.PlotRow {
 	r := result.PlotRow{
-		Dataset: "d", Season: "2025", Event: event, Run: run, Plot: id, Treatment: "bare", Metric: m, Method: "observed", Headline: true,
+		Subject: &result.Subject{Dataset: "d", Season: "2025", Event: event, Run: run, Plot: id, Treatment: "bare"}, Metric: m, Method: "observed", Headline: true,
 		Estimate: result.Estimate{Value: quantity.Some(value), Censored: result.Observed},
 	}
 	for _, f := range change {

@@ -11,13 +11,13 @@ import (
 // written is a sheet bound to the rows and the units of one file.
 type written[R any] struct {
 	*sheet[R]
-	rows    []R
+	rows    records[R]
 	targets map[string]*target
 	names   []string
 	fixed   []*quantity.Conversion // per column, nil: none; ByRow columns take that of the row
 }
 
-func (s *sheet[R]) bind(rows []R, u Units) (*written[R], error) {
+func (s *sheet[R]) bind(rows records[R], u Units) (*written[R], error) {
 	targets, err := u.targets()
 	if err != nil {
 		return nil, err

@@ -14,8 +14,7 @@ func (w *written[R]) appendCSVHeader(dst []byte) []byte {
 }
 
 // appendCSVRow writes one row.
-func (w *written[R]) appendCSVRow(dst []byte, i int) []byte {
-	r := &w.rows[i]
+func (w *written[R]) appendCSVRow(dst []byte, r *R, _ bool) []byte {
 	unit, byRow := w.rowUnit(r)
 	for col := range w.columns {
 		if col > 0 {

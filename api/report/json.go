@@ -10,10 +10,9 @@ import (
 
 // appendJSONRow writes one row as a flat object, after a comma unless it is the
 // first.
-func (w *written[R]) appendJSONRow(dst []byte, i int) []byte {
-	r := &w.rows[i]
+func (w *written[R]) appendJSONRow(dst []byte, r *R, first bool) []byte {
 	unit, byRow := w.rowUnit(r)
-	if i > 0 {
+	if !first {
 		dst = append(dst, ',')
 	}
 	dst = append(dst, '\n')

@@ -75,7 +75,7 @@ type writable interface {
 // sheet is a result table with rows of type R.
 type sheet[R any] struct {
 	name, per string
-	rows      func(*result.Analysis) []R
+	rows      func(*result.Analysis) records[R]
 	unit      func(*R) string // canonical unit of the ByRow columns of a row; nil: there are none
 	columns   []column[R]
 }

@@ -8,7 +8,7 @@ import (
 // findings is one row per check that fired.
 var findings = &sheet[result.Finding]{
 	name: "findings", per: "check that fired",
-	rows: func(a *result.Analysis) []result.Finding { return a.Findings },
+	rows: func(a *result.Analysis) records[result.Finding] { return whole(a.Findings) },
 	columns: []column[result.Finding]{
 		text("dataset", "path of the dataset below the folder that was given, or its name", func(r *result.Finding) string { return r.Dataset }),
 		text("code", "stable name of the check", func(r *result.Finding) string { return r.Code }),
@@ -23,31 +23,31 @@ var findings = &sheet[result.Finding]{
 }
 
 // hydrograph is one row per plot, stream and interval.
-var hydrograph = &sheet[result.HydrographRow]{
+var hydrograph = &sheet[step]{
 	name: "hydrograph", per: "plot and interval",
-	rows: func(a *result.Analysis) []result.HydrographRow { return a.Hydrograph },
-	columns: []column[result.HydrographRow]{
-		text("dataset", "path of the dataset below the folder that was given, or its name", func(r *result.HydrographRow) string { return r.Dataset }),
-		text("run", "application of rain", func(r *result.HydrographRow) string { return r.Run }),
-		text("plot", "plot under the run", func(r *result.HydrographRow) string { return r.Plot }),
-		text("stream", "what was caught: runoff, drainage, splash", func(r *result.HydrographRow) string { return r.Stream }),
-		number("start_min", "min", "start of the interval, from the start of rain", func(r *result.HydrographRow) quantity.Optional { return quantity.Some(r.StartMin) }),
-		number("end_min", "min", "end of the interval", func(r *result.HydrographRow) quantity.Optional { return quantity.Some(r.EndMin) }),
-		number("volume_ml", "mL", "volume of suspension caught in the interval", func(r *result.HydrographRow) quantity.Optional { return r.VolumeML }),
-		number("rate_mm_h", "mm/h", "mean rate over the interval", func(r *result.HydrographRow) quantity.Optional { return r.RateMMH }),
-		number("u_rate_mm_h", "mm/h", "standard uncertainty of the rate, the part that is independent between bottles", func(r *result.HydrographRow) quantity.Optional { return r.URateMMH }),
-		number("cumulative_mm", "mm", "depth since the start of rain at the end of the interval", func(r *result.HydrographRow) quantity.Optional { return r.CumulativeMM }),
-		number("intensity_mm_h", "mm/h", "mean rain intensity over the interval", func(r *result.HydrographRow) quantity.Optional { return r.IntensityMMH }),
-		number("infiltration_mm_h", "mm/h", "apparent infiltration: intensity minus runoff rate", func(r *result.HydrographRow) quantity.Optional { return r.InfiltrationMMH }),
-		number("concentration_g_l", "g/L", "dry sediment per volume of suspension", func(r *result.HydrographRow) quantity.Optional { return r.ConcentrationGL }),
-		optional(text("flag", "words that say how the interval is to be read", func(r *result.HydrographRow) string { return r.Flag.String() })),
+	rows: func(a *result.Analysis) records[step] { return steps(a.Hydrograph) },
+	columns: []column[step]{
+		text("dataset", "path of the dataset below the folder that was given, or its name", func(r *step) string { return r.Dataset }),
+		text("run", "application of rain", func(r *step) string { return r.Run }),
+		text("plot", "plot under the run", func(r *step) string { return r.Plot }),
+		text("stream", "what was caught: runoff, drainage, splash", func(r *step) string { return r.Stream }),
+		number("start_min", "min", "start of the interval, from the start of rain", func(r *step) quantity.Optional { return quantity.Some(r.StartMin) }),
+		number("end_min", "min", "end of the interval", func(r *step) quantity.Optional { return quantity.Some(r.EndMin) }),
+		number("volume_ml", "mL", "volume of suspension caught in the interval", func(r *step) quantity.Optional { return quantity.Some(r.VolumeML) }),
+		number("rate_mm_h", "mm/h", "mean rate over the interval", func(r *step) quantity.Optional { return quantity.Some(r.RateMMH) }),
+		number("u_rate_mm_h", "mm/h", "standard uncertainty of the rate, the part that is independent between bottles", func(r *step) quantity.Optional { return quantity.Some(r.URateMMH) }),
+		number("cumulative_mm", "mm", "depth since the start of rain at the end of the interval", func(r *step) quantity.Optional { return quantity.Some(r.CumulativeMM) }),
+		number("intensity_mm_h", "mm/h", "mean rain intensity over the interval", func(r *step) quantity.Optional { return quantity.Some(r.IntensityMMH) }),
+		number("infiltration_mm_h", "mm/h", "apparent infiltration: intensity minus runoff rate", func(r *step) quantity.Optional { return r.InfiltrationMMH }),
+		number("concentration_g_l", "g/L", "dry sediment per volume of suspension", func(r *step) quantity.Optional { return r.ConcentrationGL }),
+		optional(text("flag", "words that say how the interval is to be read", func(r *step) string { return r.Flag.String() })),
 	},
 }
 
 // plotResults is one row per plot, metric and method.
 var plotResults = &sheet[result.PlotRow]{
 	name: "plot_results", per: "plot, metric and method",
-	rows: func(a *result.Analysis) []result.PlotRow { return a.Plots },
+	rows: func(a *result.Analysis) records[result.PlotRow] { return whole(a.Plots) },
 	unit: func(r *result.PlotRow) string { return r.Unit },
 	columns: []column[result.PlotRow]{
 		text("dataset", "path of the dataset below the folder that was given, or its name", func(r *result.PlotRow) string { return r.Dataset }),
@@ -75,7 +75,7 @@ var plotResults = &sheet[result.PlotRow]{
 // fits is one row per plot, infiltration model and parameter.
 var fits = &sheet[result.FitRow]{
 	name: "fits", per: "plot and infiltration model",
-	rows: func(a *result.Analysis) []result.FitRow { return a.Fits },
+	rows: func(a *result.Analysis) records[result.FitRow] { return whole(a.Fits) },
 	unit: func(r *result.FitRow) string { return r.Unit },
 	columns: []column[result.FitRow]{
 		text("dataset", "path of the dataset below the folder that was given, or its name", func(r *result.FitRow) string { return r.Dataset }),

@@ -8,7 +8,7 @@ import (
 // treatmentResults is one row per scope, treatment, metric and statistic.
 var treatmentResults = &sheet[result.TreatmentRow]{
 	name: "treatment_results", per: "treatment, metric and statistic, per scope",
-	rows: func(a *result.Analysis) []result.TreatmentRow { return a.Treatments },
+	rows: func(a *result.Analysis) records[result.TreatmentRow] { return whole(a.Treatments) },
 	unit: func(r *result.TreatmentRow) string { return r.Unit },
 	columns: []column[result.TreatmentRow]{
 		text("scope", "what was summarised: event:…, season:… or all", func(r *result.TreatmentRow) string { return r.Scope }),
@@ -42,7 +42,7 @@ func spread(c column[result.TreatmentRow]) column[result.TreatmentRow] {
 // comparisons is one row per pair or contrast and metric.
 var comparisons = &sheet[result.ComparisonRow]{
 	name: "comparisons", per: "pair or contrast and metric",
-	rows: func(a *result.Analysis) []result.ComparisonRow { return a.Comparisons },
+	rows: func(a *result.Analysis) records[result.ComparisonRow] { return whole(a.Comparisons) },
 	unit: func(r *result.ComparisonRow) string { return r.Unit },
 	columns: []column[result.ComparisonRow]{
 		text("scope", "what was compared: event:…, season:… or all", func(r *result.ComparisonRow) string { return r.Scope }),
@@ -66,7 +66,7 @@ var comparisons = &sheet[result.ComparisonRow]{
 // calibrations is one row per calibration and metric.
 var calibrations = &sheet[result.CalibrationRow]{
 	name: "calibrations", per: "calibration and metric",
-	rows: func(a *result.Analysis) []result.CalibrationRow { return a.Calibrations },
+	rows: func(a *result.Analysis) records[result.CalibrationRow] { return whole(a.Calibrations) },
 	unit: func(r *result.CalibrationRow) string { return r.Unit },
 	columns: []column[result.CalibrationRow]{
 		text("dataset", "path of the dataset below the folder that was given, or its name", func(r *result.CalibrationRow) string { return r.Dataset }),

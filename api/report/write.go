@@ -43,12 +43,12 @@ func (s *sheet[R]) write(w io.Writer, a *result.Analysis, opt Options) error {
 		if _, err := w.Write(b.appendCSVHeader(nil)); err != nil {
 			return err
 		}
-		return inBlocks(w, len(b.rows), opt.Workers, b.appendCSVRow)
+		return b.rows.write(w, opt.Workers, b.appendCSVRow)
 	case JSON:
 		if _, err := io.WriteString(w, "["); err != nil {
 			return err
 		}
-		if err := inBlocks(w, len(b.rows), opt.Workers, b.appendJSONRow); err != nil {
+		if err := b.rows.write(w, opt.Workers, b.appendJSONRow); err != nil {
 			return err
 		}
 		_, err := io.WriteString(w, "\n]\n")
@@ -62,16 +62,10 @@ func (s *sheet[R]) write(w io.Writer, a *result.Analysis, opt Options) error {
 // blockRows is how many rows a goroutine formats before they are written.
 const blockRows = 2048
 
-// inBlocks formats n rows in blocks, several at a time, and writes the blocks in
-// order. It holds two blocks per worker.
-func inBlocks(w io.Writer, n, workers int, appendRow func([]byte, int) []byte) error {
-	blocks := (n + blockRows - 1) / blockRows
-	format := func(buf []byte, block int) []byte {
-		for i := block * blockRows; i < min(n, (block+1)*blockRows); i++ {
-			buf = appendRow(buf, i)
-		}
-		return buf
-	}
+// write formats the rows in blocks, several at a time, and writes the blocks in
+// order. It holds two blocks of text per worker.
+func (r records[R]) write(w io.Writer, workers int, appendRow func(dst []byte, row *R, first bool) []byte) error {
+	blocks := (r.n + blockRows - 1) / blockRows
 	if workers = min(workers, blocks); workers < 1 {
 		return nil
 	}
@@ -85,8 +79,14 @@ func inBlocks(w io.Writer, n, workers int, appendRow func([]byte, int) []byte) e
 	var wg sync.WaitGroup
 	for range workers {
 		wg.Go(func() {
+			var scratch []R
 			for block := range next {
-				done[block%len(done)] <- format((<-spare)[:0], block)
+				buf := (<-spare)[:0]
+				scratch = r.block(block*blockRows, min(r.n, (block+1)*blockRows), scratch)
+				for i := range scratch {
+					buf = appendRow(buf, &scratch[i], block+i == 0)
+				}
+				done[block%len(done)] <- buf
 			}
 		})
 	}

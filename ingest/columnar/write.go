@@ -62,12 +62,57 @@ type OutTable struct {
 // tables give equal bytes with every build.
 const writerName = "sheetwash"
 
-// rowsPerGroup is the number of rows in a record batch or row group.
-const rowsPerGroup = 1 << 18
+// RowsPerGroup is the number of rows that make a good record batch or row group.
+const RowsPerGroup = 1 << 18
 
 // ErrOutTable is wrapped by Write when the table itself is wrong: columns of
 // different lengths, two of one name, or a number that is not finite.
 var ErrOutTable = errors.New("table cannot be written")
+
+// Writer writes a table in record batches or row groups.
+type Writer struct {
+	out    *sink
+	schema *arrow.Schema
+	write  func(arrow.Record) error
+	done   func() error
+}
+
+// NewWriter starts a file with the columns of head, whose cells are ignored.
+func NewWriter(w io.Writer, f Format, head *OutTable) (*Writer, error) {
+	if _, err := head.check(); err != nil {
+		return nil, err
+	}
+	n := &Writer{out: &sink{w: w}, schema: head.schema()}
+	var err error
+	if n.write, n.done, err = newRecordWriter(n.out, f, n.schema); err != nil {
+		return nil, fmt.Errorf("start columnar file: %w", err)
+	}
+	return n, nil
+}
+
+// Write writes the rows of t, which has the columns of the head, as one batch.
+// Errors: ErrOutTable, and those of the file.
+func (n *Writer) Write(t *OutTable) error {
+	rows, err := t.check()
+	if err != nil {
+		return err
+	}
+	return n.batch(t, 0, rows)
+}
+
+func (n *Writer) batch(t *OutTable, from, to int) error {
+	rec := t.record(n.schema, from, to)
+	defer rec.Release()
+	return errors.Join(n.write(rec), n.out.err)
+}
+
+// Close finishes the file.
+func (n *Writer) Close() error {
+	if err := errors.Join(n.done(), n.out.err); err != nil {
+		return fmt.Errorf("finish columnar file: %w", err)
+	}
+	return nil
+}
 
 // Write writes t. Equal tables give equal bytes: there are no time stamps, and
 // metadata is in the order of its keys. Parquet is compressed with zstd; Arrow is
@@ -77,24 +122,16 @@ func Write(w io.Writer, f Format, t *OutTable) error {
 	if err != nil {
 		return err
 	}
-	schema := t.schema()
-	out := &sink{w: w}
-	write, done, err := newRecordWriter(out, f, schema)
+	n, err := NewWriter(w, f, t)
 	if err != nil {
-		return fmt.Errorf("start columnar file: %w", err)
+		return err
 	}
-	for start := 0; start < rows; start += rowsPerGroup {
-		rec := t.record(schema, start, min(rows, start+rowsPerGroup))
-		err := write(rec)
-		rec.Release()
-		if err = errors.Join(err, out.err); err != nil {
+	for start := 0; start < rows; start += RowsPerGroup {
+		if err := n.batch(t, start, min(rows, start+RowsPerGroup)); err != nil {
 			return fmt.Errorf("write rows from %d: %w", start+1, err)
 		}
 	}
-	if err := errors.Join(done(), out.err); err != nil {
-		return fmt.Errorf("finish columnar file: %w", err)
-	}
-	return nil
+	return n.Close()
 }
 
 func newRecordWriter(w *sink, f Format, schema *arrow.Schema) (write func(arrow.Record) error, done func() error, err error) {

@@ -31,7 +31,9 @@ func TestEveryFlagIsExplained(t *testing.T) {
 			}
 		}
 		for _, r := range a.Hydrograph {
-			check(fmt.Sprint("hydrograph ", r.Run, "/", r.Plot), r.Flag)
+			for _, s := range r.Steps {
+				check(fmt.Sprint("hydrograph ", r.Run, "/", r.Plot), s.Flag)
+			}
 		}
 		for _, r := range a.Plots {
 			check(fmt.Sprint(r.Metric, " of ", r.Run, "/", r.Plot), r.Flags)
