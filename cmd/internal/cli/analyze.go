@@ -5,11 +5,15 @@ import (
 	"errors"
 	"fmt"
 	"runtime"
+	"strconv"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"sheetwash/analysis"
+	"sheetwash/api/batch"
 	"sheetwash/api/report"
+	"sheetwash/ingest"
 )
 
 // analyzeFlags are the flags of analyze as typed.
@@ -45,7 +49,7 @@ func newAnalyze(s *streams) *cobra.Command {
 	flags.Float64Var(&f.level, "level", analysis.DefaultPlan().Level, "`level` of the intervals, 0.80 to 0.99")
 	flags.IntVar(&f.jobs, "jobs", 0, "`number` of datasets and plots that are worked on at once; the results don't depend on it (default one per processor)")
 	flags.StringVar(&f.mapping, "mapping", "", "mapping `file` for every dataset, in place of one beside the data")
-	flags.StringArrayVar(&f.errors, "error", nil, "standard uncertainty as `NAME=NUMBER`, over that of analysis.yaml; may be repeated. Names: "+instrumentNames())
+	flags.StringArrayVar(&f.errors, "error", nil, "standard uncertainty as `NAME=NUMBER`, over that of analysis.yaml; may be repeated. Names: "+strings.Join(batch.UncertaintyNames(), ", "))
 	flags.BoolVar(&f.resume, "resume", false, "keep each finished dataset until all are done, and go on where a stopped run left off")
 	flags.BoolVar(&f.force, "force", false, "replace result tables that are there already")
 	flags.BoolVar(&f.dryRun, "dry-run", false, "do everything but write files")
@@ -65,12 +69,12 @@ are written.`
 
 // job is a checked request to analyze.
 type job struct {
-	inputs
+	batch.Request
+	paths         []string
 	out           string
 	formats       []report.Format
 	units         report.Units
 	table         string
-	level         float64 // 0: as analysis.yaml says, else the default
 	resume        bool
 	force, dryRun bool
 	toStandardOut bool
@@ -78,9 +82,9 @@ type job struct {
 
 func (f *analyzeFlags) job(paths []string, levelGiven bool) (*job, error) {
 	j := &job{out: f.out, table: f.table, resume: f.resume, force: f.force, dryRun: f.dryRun, toStandardOut: f.out == "-"}
-	j.inputs = inputs{paths: paths, mapping: f.mapping, jobs: f.jobs}
+	j.paths, j.Request = paths, batch.Request{Mapping: f.mapping, Workers: f.jobs}
 	if f.jobs == 0 {
-		j.jobs = runtime.GOMAXPROCS(0)
+		j.Workers = runtime.GOMAXPROCS(0)
 	}
 	var err error
 	if j.formats, err = report.ParseFormats(f.formats); err != nil {
@@ -89,11 +93,11 @@ func (f *analyzeFlags) job(paths []string, levelGiven bool) (*job, error) {
 	if j.units, err = report.ParseUnits(f.units); err != nil {
 		return nil, err
 	}
-	if j.settings, err = parseSettings(f.errors); err != nil {
+	if j.Errors, err = parseUncertainties(f.errors); err != nil {
 		return nil, err
 	}
 	if levelGiven {
-		j.level = f.level
+		j.Level = f.level
 	}
 	_, known := report.Find(f.table, report.SI)
 	switch {
@@ -118,7 +122,7 @@ func (j *job) run(ctx context.Context, s *streams) error {
 	}
 	bar := newProgress(s)
 	defer bar.finish()
-	all, err := readSeason(ctx, s, j.inputs, bar.reading)
+	all, err := j.ReadSeason(ctx, j.paths, ingest.FindOptions{Stdin: s.in}, bar.reading)
 	if err != nil {
 		return err
 	}
@@ -129,7 +133,6 @@ func (j *job) run(ctx context.Context, s *streams) error {
 	if err != nil {
 		return err
 	}
-	a.Findings = append(all.findings, a.Findings...)
 	bar.finish()
 	files, err := j.write(s, all, a)
 	if err != nil {
@@ -138,8 +141,29 @@ func (j *job) run(ctx context.Context, s *streams) error {
 	if err := j.tell(s, all, a, files); err != nil {
 		return err
 	}
-	if exit := all.exit(); exit != exitDone {
+	if exit := exitOf(all); exit != exitDone {
 		return outcome(exit)
 	}
 	return nil
+}
+
+// parseUncertainties reads the values of --error, such as volume_rel=0.01.
+func parseUncertainties(texts []string) ([]batch.Uncertainty, error) {
+	var out []batch.Uncertainty
+	for _, text := range texts {
+		name, number, ok := strings.Cut(text, "=")
+		if !ok {
+			return nil, fmt.Errorf("--error %q: write NAME=NUMBER with one of the names %s", text, strings.Join(batch.UncertaintyNames(), ", "))
+		}
+		v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
+		if err != nil {
+			return nil, fmt.Errorf("--error %q: %q is no number", text, number)
+		}
+		u, err := batch.NewUncertainty(strings.TrimSpace(name), v)
+		if err != nil {
+			return nil, fmt.Errorf("--error %q: %w", text, err)
+		}
+		out = append(out, u)
+	}
+	return out, nil
 }

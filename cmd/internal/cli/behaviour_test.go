@@ -12,6 +12,7 @@ import (
 	"strings"
 	"testing"
 
+	"sheetwash/api/batch"
 	"sheetwash/api/report"
 	"sheetwash/cmd/internal/demo"
 	"sheetwash/docs/picture/terminal"
@@ -152,7 +153,7 @@ func TestErrorsOfTheCommandLine(t *testing.T) {
 			t.Fatal(got.err)
 		}
 	}
-	var p provenance
+	var p batch.Provenance
 	if err := json.Unmarshal([]byte(files(t, "b")["analysis.json"]), &p); err != nil {
 		t.Fatal(err)
 	}

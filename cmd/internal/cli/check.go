@@ -8,41 +8,42 @@ import (
 	"github.com/spf13/cobra"
 
 	"sheetwash/analysis/result"
+	"sheetwash/api/batch"
 	"sheetwash/api/report"
+	"sheetwash/ingest"
 )
 
 func newCheck(s *streams) *cobra.Command {
-	in := inputs{}
+	var in batch.Request
 	c := &cobra.Command{
 		Use:   "check PATH...",
 		Short: "List what is wrong in the files, and what would be assumed",
 		Args:  arguments(1, -1, "one or more folders or files, or - for standard input"),
 		RunE: func(c *cobra.Command, args []string) error {
-			in.paths = args
 			switch {
-			case in.jobs < 0:
+			case in.Workers < 0:
 				return usage(errors.New("--jobs must be 1 or more"))
-			case in.jobs == 0:
-				in.jobs = runtime.GOMAXPROCS(0)
+			case in.Workers == 0:
+				in.Workers = runtime.GOMAXPROCS(0)
 			}
 			bar := newProgress(s)
-			all, err := readSeason(c.Context(), s, in, bar.reading)
+			all, err := in.ReadSeason(c.Context(), args, ingest.FindOptions{Stdin: s.in}, bar.reading)
 			bar.finish()
 			if err != nil {
 				return err
 			}
-			if err := s.list(all.findings); err != nil {
+			if err := s.list(all.Findings()); err != nil {
 				return onDisk(err)
 			}
-			s.say("%d of %d datasets can be analyzed.", len(all.datasets)-all.refused(), len(all.datasets))
-			if exit := all.exit(); exit != exitDone {
+			s.say("%d of %d datasets can be analyzed.", len(all.Datasets)-all.Refused(), len(all.Datasets))
+			if exit := exitOf(all); exit != exitDone {
 				return outcome(exit)
 			}
 			return nil
 		},
 	}
-	c.Flags().StringVar(&in.mapping, "mapping", "", "mapping `file` for every dataset, in place of one beside the data")
-	c.Flags().IntVar(&in.jobs, "jobs", 0, "`number` of datasets that are read at once (default one per processor)")
+	c.Flags().StringVar(&in.Mapping, "mapping", "", "mapping `file` for every dataset, in place of one beside the data")
+	c.Flags().IntVar(&in.Workers, "jobs", 0, "`number` of datasets that are read at once (default one per processor)")
 	describe(c, "  sheetwash check testdata/demo-season",
 		`Reads and checks every dataset below the paths without analyzing it, and lists
 each finding by file, row and column: errors, for which the dataset would be

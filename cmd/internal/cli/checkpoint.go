@@ -16,6 +16,7 @@ import (
 
 	"sheetwash/analysis"
 	"sheetwash/analysis/experiment"
+	"sheetwash/api/batch"
 )
 
 // checkpointFolder is where a run with --resume keeps finished datasets, below
@@ -32,7 +33,7 @@ type checkpoints struct {
 	found   atomic.Int64
 }
 
-func (j *job) checkpoints(all *season) (*checkpoints, error) {
+func (j *job) checkpoints(all *batch.Season) (*checkpoints, error) {
 	if !j.resume || j.dryRun || j.toStandardOut {
 		return &checkpoints{}, nil
 	}
@@ -41,9 +42,9 @@ func (j *job) checkpoints(all *season) (*checkpoints, error) {
 		return nil, fmt.Errorf("digest of the program: %w", err)
 	}
 	c := &checkpoints{dir: filepath.Join(j.out, checkpointFolder), program: program}
-	for _, r := range all.datasets {
-		if r.Dataset != nil && len(r.Dataset.Cans()) > 0 {
-			c.cans += r.name + " " + r.digest + "\n"
+	for i := range all.Datasets {
+		if d := &all.Datasets[i]; d.Stands() && len(d.Cans()) > 0 {
+			c.cans += d.Name + " " + d.Digest + "\n"
 		}
 	}
 	return c, nil
@@ -68,13 +69,13 @@ func programDigest() (string, error) {
 }
 
 // file names the checkpoint of a dataset by everything that its part depends on.
-func (c *checkpoints) file(r dataset, plan analysis.Plan) (string, error) {
+func (c *checkpoints) file(d *batch.Dataset, plan analysis.Plan) (string, error) {
 	plan.Workers = 0 // no result depends on it
 	key, err := json.Marshal(struct {
 		Program, Cans, Name, Digest string
 		Plan                        analysis.Plan
 		Errors                      experiment.ErrorModel
-	}{c.program, c.cans, r.name, r.digest, plan, r.Dataset.Errors()})
+	}{c.program, c.cans, d.Name, d.Digest, plan, d.Errors()})
 	if err != nil {
 		return "", err
 	}
@@ -84,11 +85,11 @@ func (c *checkpoints) file(r dataset, plan analysis.Plan) (string, error) {
 
 // load returns the part of a dataset that a stopped run has finished. A damaged
 // checkpoint is none.
-func (c *checkpoints) load(r dataset, plan analysis.Plan) (*analysis.Part, bool) {
+func (c *checkpoints) load(d *batch.Dataset, plan analysis.Plan) (*analysis.Part, bool) {
 	if c.dir == "" {
 		return nil, false
 	}
-	name, err := c.file(r, plan)
+	name, err := c.file(d, plan)
 	if err != nil {
 		return nil, false
 	}
@@ -109,11 +110,11 @@ func (c *checkpoints) load(r dataset, plan analysis.Plan) (*analysis.Part, bool)
 }
 
 // save keeps the part of a dataset.
-func (c *checkpoints) save(r dataset, plan analysis.Plan, part *analysis.Part) error {
+func (c *checkpoints) save(d *batch.Dataset, plan analysis.Plan, part *analysis.Part) error {
 	if c.dir == "" {
 		return nil
 	}
-	name, err := c.file(r, plan)
+	name, err := c.file(d, plan)
 	if err != nil {
 		return err
 	}

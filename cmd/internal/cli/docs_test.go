@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"github.com/spf13/pflag"
+
+	"sheetwash/api/batch"
 )
 
 // project is the root of the project.
@@ -41,9 +43,9 @@ func TestDocumentedFlags(t *testing.T) {
 			t.Errorf("docs/cli.md tells of --%s, which does not exist", m[1])
 		}
 	}
-	for _, in := range instruments {
-		if !strings.Contains(page, "`"+in.name+"`") {
-			t.Errorf("docs/cli.md does not tell of the uncertainty %s", in.name)
+	for _, name := range batch.UncertaintyNames() {
+		if !strings.Contains(page, "`"+name+"`") {
+			t.Errorf("docs/cli.md does not tell of the uncertainty %s", name)
 		}
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"sheetwash/analysis/result"
+	"sheetwash/api/batch"
 	"sheetwash/api/report"
 )
 
@@ -49,7 +50,7 @@ func (j *job) clear() error {
 
 // write makes the files of the job appear, all prepared before the first is
 // shown, and returns their names.
-func (j *job) write(s *streams, all *season, a *result.Analysis) ([]string, error) {
+func (j *job) write(s *streams, all *batch.Season, a *result.Analysis) ([]string, error) {
 	switch {
 	case j.toStandardOut:
 		return nil, report.Write(s.out, a, j.table, j.options(j.formats[0]))
@@ -81,7 +82,7 @@ func (j *job) write(s *streams, all *season, a *result.Analysis) ([]string, erro
 
 // prepare writes every file beside its name, several at a time. What was written
 // before an error is returned with it.
-func (j *job) prepare(all *season, a *result.Analysis) ([]*pending, error) {
+func (j *job) prepare(all *batch.Season, a *result.Analysis) ([]*pending, error) {
 	type output struct {
 		name  string
 		write func(io.Writer) error
@@ -92,10 +93,10 @@ func (j *job) prepare(all *season, a *result.Analysis) ([]*pending, error) {
 			outputs = append(outputs, output{f.FileName(t.Name), func(w io.Writer) error { return report.Write(w, a, t.Name, j.options(f)) }})
 		}
 	}
-	outputs = append(outputs, output{provenanceFile, j.provenance(all).write})
+	outputs = append(outputs, output{provenanceFile, j.Provenance(thisProgram(), j.units, all.Datasets).Write})
 	slots := make([]*pending, len(outputs))
 	var g errgroup.Group
-	g.SetLimit(j.jobs)
+	g.SetLimit(j.Workers)
 	for i, o := range outputs {
 		g.Go(func() error {
 			p, err := prepare(filepath.Join(j.out, o.name), o.write)
@@ -111,5 +112,5 @@ func (j *job) prepare(all *season, a *result.Analysis) ([]*pending, error) {
 }
 
 func (j *job) options(f report.Format) report.Options {
-	return report.Options{Format: f, Units: j.units, Workers: j.jobs}
+	return report.Options{Format: f, Units: j.units, Workers: j.Workers}
 }

@@ -8,59 +8,43 @@ import (
 
 	"sheetwash/analysis"
 	"sheetwash/analysis/result"
+	"sheetwash/api/batch"
 )
-
-// plan is the plan of one dataset: the command line over its analysis.yaml over
-// the defaults.
-func (j *job) plan(r dataset) analysis.Plan {
-	p := analysis.DefaultPlan()
-	p.Workers = j.jobs
-	p.Level = r.settings.Level.Or(p.Level)
-	p.Hydrograph.ThresholdShare = r.settings.ThresholdShare.Or(p.Hydrograph.ThresholdShare)
-	p.Hydrograph.SlopeWindowMin = r.settings.SmoothingMin.Or(p.Hydrograph.SlopeWindowMin)
-	p.Hydrograph.FinalWindowMin = r.settings.FinalMin.Or(p.Hydrograph.FinalWindowMin)
-	if j.level > 0 {
-		p.Level = j.level
-	}
-	return p
-}
-
-// seasonPlan is the plan of what joins the datasets.
-func (j *job) seasonPlan() analysis.Plan { return j.plan(dataset{}) }
 
 // analyse computes the parts of the datasets that stand, several at a time, and
 // folds them up. Parts that a stopped run has finished are taken from its
 // checkpoints.
-func (j *job) analyse(ctx context.Context, s *streams, all *season, bar *progress) (*result.Analysis, error) {
-	accepted := all.accepted()
-	calibrations := analysis.Calibrations(accepted)
+func (j *job) analyse(ctx context.Context, s *streams, all *batch.Season, bar *progress) (*result.Analysis, error) {
+	accepted := len(all.Datasets) - all.Refused()
+	calibrations := batch.Calibrations(all.Datasets)
 	keep, err := j.checkpoints(all)
 	if err != nil {
 		return nil, err
 	}
-	parts := make([]*analysis.Part, len(all.datasets))
+	parts := make([]*analysis.Part, len(all.Datasets))
 	var done atomic.Int64
-	bar.analysing(0, len(accepted))
+	bar.analysing(0, accepted)
 	g, within := errgroup.WithContext(ctx)
-	g.SetLimit(j.jobs)
-	for i, r := range all.datasets {
-		if r.Dataset == nil {
+	g.SetLimit(j.Workers)
+	for i := range all.Datasets {
+		d := &all.Datasets[i]
+		if !d.Stands() {
 			continue
 		}
 		g.Go(func() error {
-			part, ok := keep.load(r, j.plan(r))
+			part, ok := keep.load(d, j.Plan(d))
 			if !ok {
-				p, err := analysis.Dataset(within, r.Dataset, calibrations, j.plan(r))
+				p, err := j.Analyse(within, d, calibrations)
 				if err != nil {
 					return err
 				}
 				part = &p
-				if err := keep.save(r, j.plan(r), part); err != nil {
+				if err := keep.save(d, j.Plan(d), part); err != nil {
 					return onDisk(err)
 				}
 			}
 			parts[i] = part
-			bar.analysing(int(done.Add(1)), len(accepted))
+			bar.analysing(int(done.Add(1)), accepted)
 			return nil
 		})
 	}
@@ -76,5 +60,17 @@ func (j *job) analyse(ctx context.Context, s *streams, all *season, bar *progres
 			finished = append(finished, *p)
 		}
 	}
-	return analysis.Fold(finished, j.seasonPlan())
+	return j.Fold(finished, all.Findings())
+}
+
+// exitOf is 0 where every dataset stands, 3 where none does, 4 otherwise. That
+// nothing was found is a refusal too.
+func exitOf(all *batch.Season) int {
+	switch refused := all.Refused(); {
+	case len(all.Datasets) == 0, refused == len(all.Datasets):
+		return exitRefused
+	case refused > 0:
+		return exitPartly
+	}
+	return exitDone
 }

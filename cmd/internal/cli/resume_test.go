@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"bytes"
 	"maps"
 	"os"
 	"path/filepath"
@@ -10,6 +9,7 @@ import (
 	"testing"
 
 	"sheetwash/analysis"
+	"sheetwash/ingest"
 )
 
 // A run that goes on after a stop takes the finished datasets from their
@@ -24,8 +24,7 @@ func TestResume(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := &streams{in: strings.NewReader(""), out: &bytes.Buffer{}, err: &bytes.Buffer{}, env: os.Getenv}
-	all, err := readSeason(t.Context(), s, j.inputs, func(int, int) {})
+	all, err := j.ReadSeason(t.Context(), j.paths, ingest.FindOptions{}, func(int, int) {})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -33,12 +32,13 @@ func TestResume(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, d := range all.datasets[:5] { // then the power fails
-		p, err := analysis.Dataset(t.Context(), d.Dataset, nil, j.plan(d))
+	for i := range all.Datasets[:5] {
+		d := &all.Datasets[i] // then the power fails
+		p, err := analysis.Dataset(t.Context(), d.Dataset, nil, j.Plan(d))
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := keep.save(d, j.plan(d), &p); err != nil {
+		if err := keep.save(d, j.Plan(d), &p); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -72,8 +72,7 @@ func TestResumeWithOtherSettings(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := &streams{in: strings.NewReader(""), out: &bytes.Buffer{}, err: &bytes.Buffer{}, env: os.Getenv}
-	all, err := readSeason(t.Context(), s, j.inputs, func(int, int) {})
+	all, err := j.ReadSeason(t.Context(), j.paths, ingest.FindOptions{}, func(int, int) {})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -81,9 +80,9 @@ func TestResumeWithOtherSettings(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	d := all.datasets[0]
-	plan := j.plan(d)
-	if err := keep.save(d, plan, &analysis.Part{Dataset: d.name}); err != nil {
+	d := &all.Datasets[0]
+	plan := j.Plan(d)
+	if err := keep.save(d, plan, &analysis.Part{Dataset: d.Name}); err != nil {
 		t.Fatal(err)
 	}
 	if _, ok := keep.load(d, plan); !ok {

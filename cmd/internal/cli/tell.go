@@ -6,11 +6,12 @@ import (
 	"path/filepath"
 
 	"sheetwash/analysis/result"
+	"sheetwash/api/batch"
 )
 
 // tell says what came out: the summary on standard output, the findings and
 // where the tables are on standard error.
-func (j *job) tell(s *streams, all *season, a *result.Analysis, files []string) error {
+func (j *job) tell(s *streams, all *batch.Season, a *result.Analysis, files []string) error {
 	switch {
 	case s.json && !j.toStandardOut:
 		return j.tellJSON(s, all, a, files)
@@ -37,22 +38,22 @@ func (j *job) tell(s *streams, all *season, a *result.Analysis, files []string) 
 }
 
 // datasetsLine counts the datasets and names the refused ones.
-func (j *job) datasetsLine(all *season) string {
-	line := fmt.Sprintf("%d of %d datasets analyzed.", len(all.datasets)-all.refused(), len(all.datasets))
-	if all.refused() == 0 {
+func (j *job) datasetsLine(all *batch.Season) string {
+	line := fmt.Sprintf("%d of %d datasets analyzed.", len(all.Datasets)-all.Refused(), len(all.Datasets))
+	if all.Refused() == 0 {
 		return line
 	}
 	line += " Refused:"
-	for _, r := range all.datasets {
-		if r.Dataset == nil {
-			line += " " + r.name
+	for i := range all.Datasets {
+		if d := &all.Datasets[i]; !d.Stands() {
+			line += " " + d.Name
 		}
 	}
 	return wrap(line, 79, "  ")
 }
 
 // tellJSON answers in the shape of the service's analyses.
-func (j *job) tellJSON(s *streams, all *season, a *result.Analysis, files []string) error {
+func (j *job) tellJSON(s *streams, all *batch.Season, a *result.Analysis, files []string) error {
 	type state struct {
 		Name   string `json:"name"`
 		SHA256 string `json:"sha256"`
@@ -73,15 +74,15 @@ func (j *job) tellJSON(s *streams, all *season, a *result.Analysis, files []stri
 	for _, severity := range severities {
 		answer.Findings[severity] = countOf(a.Findings, severity)
 	}
-	for _, r := range all.datasets {
-		d := state{r.name, r.digest, "analyzed"}
-		if r.Dataset == nil {
+	for i := range all.Datasets {
+		d := state{all.Datasets[i].Name, all.Datasets[i].Digest, "analyzed"}
+		if !all.Datasets[i].Stands() {
 			d.State = "refused"
 		}
 		answer.Datasets = append(answer.Datasets, d)
 	}
 	p := &answer.Progress
-	p.Total, p.Failed = len(all.datasets), all.refused()
+	p.Total, p.Failed = len(all.Datasets), all.Refused()
 	p.Done = p.Total - p.Failed
 	if p.Done == 0 {
 		answer.State = "failed"

@@ -7,6 +7,8 @@ import (
 	"runtime/debug"
 
 	"github.com/spf13/cobra"
+
+	"sheetwash/api/batch"
 )
 
 // Version is the release that this source becomes.
@@ -34,6 +36,12 @@ func thisBuild() build {
 		}
 	}
 	return b
+}
+
+// thisProgram is this build as the provenance of results names it.
+func thisProgram() batch.Program {
+	b := thisBuild()
+	return batch.Program{Name: "sheetwash", Version: b.Version, Revision: b.Revision}
 }
 
 func newVersion(s *streams) *cobra.Command {

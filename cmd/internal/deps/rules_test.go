@@ -58,10 +58,11 @@ var table = []rule{
 	{"analysis", []string{"analysis/..."}, []string{errgroup}, "the only package that sees all methods; never a reader or a writer"},
 
 	{"api/report", []string{"analysis/quantity", "analysis/experiment", "analysis/result", "ingest/columnar"}, nil, "results to files; Arrow through the one package that has it"},
+	{"api/batch", []string{"analysis/...", "api/report", "ingest", "ingest/check", "ingest/issue"}, []string{errgroup}, "the main job, the same for the command line and the service"},
 
 	{"cmd/internal/demo", []string{"analysis/quantity", "analysis/simulate", "ingest/columnar"}, []string{compression, xlsx}, "writes every form of file that crews keep; reads none"},
-	{"cmd/internal/cli", []string{"analysis/...", "api/report", "ingest/...", "cmd/internal/demo"}, []string{cobra, errgroup, pretty, progressBar, xterm}, "drives the rest; the only place with a terminal"},
-	{"cmd/internal/acceptance", []string{"analysis/...", "api/report", "ingest/...", "cmd/internal/..."}, nil, "whole jobs under test"},
+	{"cmd/internal/cli", []string{"analysis/...", "api/batch", "api/report", "ingest/...", "cmd/internal/demo"}, []string{cobra, errgroup, pretty, progressBar, xterm}, "drives the rest; the only place with a terminal"},
+	{"cmd/internal/acceptance", []string{"analysis/...", "api/batch", "api/report", "ingest/...", "cmd/internal/..."}, nil, "whole jobs under test"},
 	{"cmd/internal/deps", nil, nil, "this test"},
 	{"cmd/sheetwash", []string{"cmd/internal/cli", "ingest/columnar"}, nil, "signals, one call, the exit code"},
 

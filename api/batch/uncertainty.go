@@ -1,19 +1,18 @@
-package cli
+package batch
 
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"sheetwash/analysis/experiment"
 )
 
-// instrument is a standard uncertainty that --error can set, by the name that
+// instrument is a standard uncertainty that a request can set, by the name that
 // it has in analysis.yaml.
 type instrument struct {
 	name  string
-	scale float64 // inside units in one of the flag's
+	scale float64 // inside units in one of the name's
 	of    func(*experiment.ErrorModel) *float64
 }
 
@@ -29,41 +28,37 @@ var instruments = []instrument{
 	{"intensity_rel", 1, func(m *experiment.ErrorModel) *float64 { return &m.IntensityRel }},
 }
 
-// setting is one --error of the command line.
-type setting struct {
+// Uncertainty is one standard uncertainty of a request.
+type Uncertainty struct {
 	instrument
 	value float64 // inside units
 }
 
-// parseSettings reads settings such as volume_rel=0.01.
-func parseSettings(texts []string) ([]setting, error) {
-	var out []setting
-	for _, text := range texts {
-		name, number, ok := strings.Cut(text, "=")
-		i := slices.IndexFunc(instruments, func(in instrument) bool { return in.name == strings.TrimSpace(name) })
-		if !ok || i < 0 {
-			return nil, fmt.Errorf("--error %q: write NAME=NUMBER with one of the names %s", text, instrumentNames())
-		}
-		v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
-		if err != nil || !(v >= 0 && v <= 1e6) {
-			return nil, fmt.Errorf("--error %q: %q is no number from 0 up", text, number)
-		}
-		out = append(out, setting{instruments[i], v * instruments[i].scale})
+// NewUncertainty checks a standard uncertainty by its name in analysis.yaml, in
+// the unit that the name says.
+func NewUncertainty(name string, value float64) (Uncertainty, error) {
+	i := slices.IndexFunc(instruments, func(in instrument) bool { return in.name == name })
+	switch {
+	case i < 0:
+		return Uncertainty{}, fmt.Errorf("there is no uncertainty %q; the names are %s", name, strings.Join(UncertaintyNames(), ", "))
+	case !(value >= 0 && value <= 1e6):
+		return Uncertainty{}, fmt.Errorf("the uncertainty %s = %v is no number from 0 to 1e6", name, value)
 	}
-	return out, nil
+	return Uncertainty{instruments[i], value * instruments[i].scale}, nil
 }
 
-func instrumentNames() string {
+// UncertaintyNames lists the names in the order of the results contract.
+func UncertaintyNames() []string {
 	var names []string
 	for _, in := range instruments {
 		names = append(names, in.name)
 	}
-	return strings.Join(names, ", ")
+	return names
 }
 
-// applySettings returns the dataset with the uncertainties of the command line
-// in place of its own.
-func applySettings(d *experiment.Dataset, settings []setting) (*experiment.Dataset, error) {
+// withErrors returns the dataset with the uncertainties of the request in place
+// of its own.
+func withErrors(d *experiment.Dataset, settings []Uncertainty) (*experiment.Dataset, error) {
 	if len(settings) == 0 {
 		return d, nil
 	}

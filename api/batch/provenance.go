@@ -1,4 +1,4 @@
-package cli
+package batch
 
 import (
 	"encoding/json"
@@ -9,19 +9,20 @@ import (
 	"sheetwash/api/report"
 )
 
-// provenance is what a set of result tables follows from: enough to cite it and
+// Provenance is what a set of result tables follows from: enough to cite it and
 // to compute it again. It holds no time of day and no number of workers.
-type provenance struct {
+type Provenance struct {
 	Schema   string            `json:"schema"`
-	Program  program           `json:"program"`
+	Program  Program           `json:"program"`
 	Units    string            `json:"units"`
 	Settings planSettings      `json:"settings"`
-	Datasets []datasetRecord   `json:"datasets"`
+	Datasets []DatasetRecord   `json:"datasets"`
 	CSVGuard string            `json:"csv_guard"`
 	Tables   []tableDescriptor `json:"tables"`
 }
 
-type program struct {
+// Program is the build that computed.
+type Program struct {
 	Name     string `json:"name"`
 	Version  string `json:"version"`
 	Revision string `json:"revision,omitempty"`
@@ -35,8 +36,8 @@ type planSettings struct {
 	FinalMin       float64 `json:"final_min"`
 }
 
-// datasetRecord says which bytes went in, and with which settings.
-type datasetRecord struct {
+// DatasetRecord says which bytes went in, and with which settings.
+type DatasetRecord struct {
 	Name     string        `json:"name"`
 	SHA256   string        `json:"sha256"`
 	State    string        `json:"state"` // analyzed or refused
@@ -74,21 +75,22 @@ type columnDescriptor struct {
 // csvGuard tells readers of the CSV tables how to undo the guard.
 const csvGuard = "text columns: one apostrophe stands before text that matches ^'*[=+\\-@\\t\\r]; take it away to have the text"
 
-func (j *job) provenance(all *season) provenance {
-	b := thisBuild()
-	p := provenance{
-		Schema: "sheetwash-analysis/1", Program: program{"sheetwash", b.Version, b.Revision},
-		Units: j.units.String(), Settings: recordPlan(j.seasonPlan()), CSVGuard: csvGuard, Datasets: []datasetRecord{},
+// Provenance says what the tables of these datasets follow from.
+func (q Request) Provenance(program Program, u report.Units, datasets []Dataset) Provenance {
+	p := Provenance{
+		Schema: "sheetwash-analysis/1", Program: program,
+		Units: u.String(), Settings: recordPlan(q.SeasonPlan()), CSVGuard: csvGuard, Datasets: []DatasetRecord{},
 	}
-	for _, r := range all.datasets {
-		d := datasetRecord{Name: r.name, SHA256: r.digest, State: "refused"}
-		if r.Dataset != nil {
-			settings, errors := recordPlan(j.plan(r)), recordErrors(r.Dataset.Errors())
-			d.State, d.Settings, d.Errors = "analyzed", &settings, &errors
+	for i := range datasets {
+		d := &datasets[i]
+		r := DatasetRecord{Name: d.Name, SHA256: d.Digest, State: "refused"}
+		if d.Stands() {
+			settings, errors := recordPlan(q.Plan(d)), recordErrors(d.Errors())
+			r.State, r.Settings, r.Errors = "analyzed", &settings, &errors
 		}
-		p.Datasets = append(p.Datasets, d)
+		p.Datasets = append(p.Datasets, r)
 	}
-	for _, t := range report.Tables(j.units) {
+	for _, t := range report.Tables(u) {
 		d := tableDescriptor{Name: t.Name, Row: t.Per}
 		for _, c := range t.Columns {
 			d.Columns = append(d.Columns, columnDescriptor{c.Name, c.Kind.String(), c.Unit, c.ByRow, c.Optional, c.Meaning})
@@ -106,7 +108,8 @@ func recordErrors(m experiment.ErrorModel) errorRecord {
 	return errorRecord{m.VolumeRel, m.VolumeML, m.MassG, m.SedimentG, m.BottleChange * 60, m.OnsetMin * 60, m.AreaRel, m.IntensityRel}
 }
 
-func (p provenance) write(w io.Writer) error {
+// Write writes it as indented JSON.
+func (p Provenance) Write(w io.Writer) error {
 	e := json.NewEncoder(w)
 	e.SetIndent("", "  ")
 	e.SetEscapeHTML(false)

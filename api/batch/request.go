@@ -1,0 +1,61 @@
+package batch
+
+import (
+	"context"
+
+	"sheetwash/analysis"
+	"sheetwash/analysis/rainfall"
+	"sheetwash/analysis/result"
+	"sheetwash/ingest"
+)
+
+// Request says how datasets are read and analyzed. The zero value reads as their
+// analysis.yaml says, and by the defaults where it is silent.
+type Request struct {
+	Workers int           // plots and files that are worked on at once; below 1: one
+	Mapping string        // path of a mapping for every dataset; "": the one beside the data
+	Level   float64       // of intervals; 0: as analysis.yaml says, else the default
+	Errors  []Uncertainty // over those of analysis.yaml
+	MaxRows int64         // rows of one table other than readings; 0: the default of ingest
+	Limits  ingest.Limits // of archives
+}
+
+// Plan returns the plan of one dataset: the request over its analysis.yaml over
+// the defaults.
+func (q Request) Plan(d *Dataset) analysis.Plan {
+	p := q.SeasonPlan()
+	p.Hydrograph.ThresholdShare = d.Settings.ThresholdShare.Or(p.Hydrograph.ThresholdShare)
+	p.Hydrograph.SlopeWindowMin = d.Settings.SmoothingMin.Or(p.Hydrograph.SlopeWindowMin)
+	p.Hydrograph.FinalWindowMin = d.Settings.FinalMin.Or(p.Hydrograph.FinalWindowMin)
+	if q.Level == 0 {
+		p.Level = d.Settings.Level.Or(p.Level)
+	}
+	return p
+}
+
+// SeasonPlan returns the plan of what joins the datasets.
+func (q Request) SeasonPlan() analysis.Plan {
+	p := analysis.DefaultPlan()
+	p.Workers = max(1, q.Workers)
+	if q.Level != 0 {
+		p.Level = q.Level
+	}
+	return p
+}
+
+// Analyse computes the rows of one dataset that stands. Errors: analysis.ErrPlan,
+// and that of ctx.
+func (q Request) Analyse(ctx context.Context, d *Dataset, calibrations []rainfall.Calibration) (analysis.Part, error) {
+	return analysis.Dataset(ctx, d.Dataset, calibrations, q.Plan(d))
+}
+
+// Fold joins the parts of a season, estimates its treatments, and puts the
+// findings with them. Errors: analysis.ErrPlan.
+func (q Request) Fold(parts []analysis.Part, findings []result.Finding) (*result.Analysis, error) {
+	a, err := analysis.Fold(parts, q.SeasonPlan())
+	if err != nil {
+		return nil, err
+	}
+	a.Findings = findings
+	return a, nil
+}
