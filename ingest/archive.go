@@ -33,10 +33,10 @@ func (l Limits) orDefault() Limits {
 	}
 }
 
-// archive adds the datasets of a zip. One that must not be unpacked becomes a
+// archive adds the datasets of the zip at p, which findings call shown. One that must not be unpacked becomes a
 // dataset without files, which Read rejects with what was found.
-func (f *finder) archive(p, base string, sp *spool) error {
-	files, faults, err := listArchive(p, f.limits)
+func (f *finder) archive(p, shown, base string, sp *spool) error {
+	files, faults, err := listArchive(p, shown, f.limits)
 	if err != nil {
 		return fmt.Errorf("find datasets: %w", err)
 	}
@@ -47,7 +47,7 @@ func (f *finder) archive(p, base string, sp *spool) error {
 		return err
 	}
 	if added := f.sources[before:]; len(added) == 0 {
-		f.add(Source{Name: base, issues: []issue.Issue{{Code: DatasetNone, Severity: issue.Error, File: filepath.Base(p),
+		f.add(Source{Name: base, issues: []issue.Issue{{Code: DatasetNone, Severity: issue.Error, File: shown,
 			Message: "no dataset was found in the archive: name the tables runs, plots, samples, cans or readings, or put a mapping.yaml beside them"}}}, p)
 	} else if len(added) == 1 && added[0].Name != base {
 		added[0].Name = base // one dataset in a folder of its own: the archive is the dataset
@@ -61,17 +61,17 @@ func (f *finder) archive(p, base string, sp *spool) error {
 // listArchive returns the files of a zip as far as they may be read, or why the
 // zip is refused. It decides from the directory alone; sizes that lie are found
 // by extract.
-func listArchive(p string, l Limits) ([]file, []issue.Issue, error) {
+func listArchive(p, shown string, l Limits) ([]file, []issue.Issue, error) {
 	z, err := zip.OpenReader(p)
 	switch {
 	case errors.Is(err, zip.ErrFormat), errors.Is(err, zip.ErrAlgorithm), errors.Is(err, zip.ErrChecksum),
 		errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF):
-		return nil, []issue.Issue{refusal(ZipDamaged, filepath.Base(p), "", "the archive is damaged or cut off: pack it again")}, nil
+		return nil, []issue.Issue{refusal(ZipDamaged, shown, "", "the archive is damaged or cut off: pack it again")}, nil
 	case err != nil && !errors.Is(err, zip.ErrInsecurePath):
 		return nil, nil, err
 	}
 	defer z.Close()
-	c := census{archive: filepath.Base(p), limits: l, seen: map[string]bool{}}
+	c := census{archive: shown, limits: l, seen: map[string]bool{}}
 	var files []file
 	for i, m := range z.File {
 		if c.accept(m) {

@@ -236,6 +236,7 @@ var elsewhere = map[string]string{
 	"columnar.too_large": "needs a declared size that the writer does not write",
 	"columnar.timeout":   "needs hours",
 	"dataset.unreadable": "needs a disk that fails",
+	"file.name":          "needs an upload: TestFindFiles",
 }
 
 // TestEveryErrorHasAFixture asks for a bad input of every code that can reject a dataset.

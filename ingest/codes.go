@@ -24,6 +24,7 @@ const (
 	RunIntensity  issue.Code = "run.intensity_from_plots"
 
 	FileUnused      issue.Code = "file.unused"
+	FileName        issue.Code = "file.name"
 	TableDuplicate  issue.Code = "table.duplicate"
 	TableMissing    issue.Code = "table.missing"
 	TableUnknown    issue.Code = "table.unknown"
@@ -77,6 +78,7 @@ var catalogue = []check.Entry{
 	{Code: PlotDisagrees, Severity: issue.Error, Meaning: "rows of one plot disagree in a column that belongs to the plot", Advice: "make the rows equal, or give the plots a table of their own"},
 	{Code: EventDefault, Severity: issue.Note, Meaning: "a run has no event; the name of the dataset is taken", Advice: "fill in event where one dataset holds several field days"},
 	{Code: RunIntensity, Severity: issue.Note, Meaning: "the intensity stands with the plots and is equal for all plots of a run; it is taken as the run's own, so that its error is shared by them", Advice: "nothing; or give a table of runs, if it was measured at each plot"},
+	{Code: FileName, Severity: issue.Error, Meaning: "a file of an upload has a name that leads outside the dataset, or one that another file has", Advice: "give each file a name of its own below the dataset"},
 	{Code: FileUnused, Severity: issue.Note, Meaning: "a file or sheet is not understood and is not read", Advice: "name it after a table, describe it in mapping.yaml, or leave it"},
 	{Code: TableDuplicate, Severity: issue.Error, Meaning: "two files or sheets hold the same table", Advice: "keep one of them"},
 	{Code: TableMissing, Severity: issue.Error, Meaning: "a table is missing and its required columns stand nowhere else", Advice: "add the table, or its columns to the table below it"},

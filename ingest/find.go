@@ -93,7 +93,7 @@ func (f *finder) find(p string) error {
 		return fmt.Errorf("find datasets: %w", err)
 	}
 	if isZip {
-		return f.archive(p, base, nil)
+		return f.archive(p, filepath.Base(p), base, nil)
 	}
 	f.single(p, base, info.Size())
 	return nil
@@ -137,7 +137,7 @@ func (f *finder) tree(files []file, root, base string) error {
 	for _, u := range unused {
 		if u.role == roleArchive && u.member == "" {
 			name := strings.TrimSuffix(u.name, path.Ext(u.name))
-			if err := f.archive(u.disk, name, nil); err != nil {
+			if err := f.archive(u.disk, path.Base(u.name), name, nil); err != nil {
 				return err
 			}
 			continue

@@ -35,11 +35,11 @@ func documented(t *testing.T) map[string]string {
 }
 
 // declared returns every constant of type issue.Code in the packages below this
-// folder and those of the command line.
+// folder, those of the service and of the command line.
 func declared(t *testing.T) map[string]string {
 	t.Helper()
 	out := map[string]string{}
-	for _, root := range []string{".", "../cmd"} {
+	for _, root := range []string{".", "../api", "../cmd"} {
 		declaredBelow(t, root, out)
 	}
 	return out

@@ -26,7 +26,7 @@ func (f *finder) stdin() error {
 		return fmt.Errorf("copy standard input: %w", err)
 	}
 	if filepath.Ext(p) == ".zip" {
-		return f.archive(p, "stdin", sp)
+		return f.archive(p, filepath.Base(p), "stdin", sp)
 	}
 	f.add(Source{Name: "stdin", spool: sp, files: []file{{name: filepath.Base(p), disk: p, size: size, role: roleTable}}}, "-")
 	return nil

@@ -2,8 +2,10 @@ package batch
 
 import (
 	"context"
+	"time"
 
 	"sheetwash/analysis"
+	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/rainfall"
 	"sheetwash/analysis/result"
 	"sheetwash/ingest"
@@ -16,17 +18,22 @@ type Request struct {
 	Mapping string        // path of a mapping for every dataset; "": the one beside the data
 	Level   float64       // of intervals; 0: as analysis.yaml says, else the default
 	Errors  []Uncertainty // over those of analysis.yaml
-	MaxRows int64         // rows of one table other than readings; 0: the default of ingest
-	Limits  ingest.Limits // of archives
+	// ThresholdShare of the intensity, SmoothingMin and FinalMin are those of
+	// analysis.yaml; missing: as it says, else the default.
+	ThresholdShare, SmoothingMin, FinalMin quantity.Optional
+	Zone                                   *time.Location // of stamps without an offset, where the files do not say; nil: UTC
+	MaxRows                                int64          // rows of one table other than readings; 0: the default of ingest
+	Limits                                 ingest.Limits  // of archives
 }
 
 // Plan returns the plan of one dataset: the request over its analysis.yaml over
 // the defaults.
 func (q Request) Plan(d *Dataset) analysis.Plan {
 	p := q.SeasonPlan()
-	p.Hydrograph.ThresholdShare = d.Settings.ThresholdShare.Or(p.Hydrograph.ThresholdShare)
-	p.Hydrograph.SlopeWindowMin = d.Settings.SmoothingMin.Or(p.Hydrograph.SlopeWindowMin)
-	p.Hydrograph.FinalWindowMin = d.Settings.FinalMin.Or(p.Hydrograph.FinalWindowMin)
+	h, s := &p.Hydrograph, &d.Settings
+	h.ThresholdShare = q.ThresholdShare.Or(s.ThresholdShare.Or(h.ThresholdShare))
+	h.SlopeWindowMin = q.SmoothingMin.Or(s.SmoothingMin.Or(h.SlopeWindowMin))
+	h.FinalWindowMin = q.FinalMin.Or(s.FinalMin.Or(h.FinalWindowMin))
 	if q.Level == 0 {
 		p.Level = d.Settings.Level.Or(p.Level)
 	}
@@ -40,6 +47,10 @@ func (q Request) SeasonPlan() analysis.Plan {
 	if q.Level != 0 {
 		p.Level = q.Level
 	}
+	h := &p.Hydrograph
+	h.ThresholdShare = q.ThresholdShare.Or(h.ThresholdShare)
+	h.SlopeWindowMin = q.SmoothingMin.Or(h.SlopeWindowMin)
+	h.FinalWindowMin = q.FinalMin.Or(h.FinalWindowMin)
 	return p
 }
 
