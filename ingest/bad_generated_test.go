@@ -237,6 +237,7 @@ var elsewhere = map[string]string{
 	"columnar.timeout":   "needs hours",
 	"dataset.unreadable": "needs a disk that fails",
 	"file.name":          "needs an upload: TestFindFiles",
+	"dataset.several":    "needs an upload to the service",
 }
 
 // TestEveryErrorHasAFixture asks for a bad input of every code that can reject a dataset.

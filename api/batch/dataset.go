@@ -21,6 +21,7 @@ type Dataset struct {
 	Settings            ingest.Settings
 	NeedsCalibration    []string // runs whose intensity only catch cans of the season can tell
 	Findings            []result.Finding
+	Excluded            []Exclusion // by a request, besides those of the files
 }
 
 // Stands reports whether the dataset can be analyzed.

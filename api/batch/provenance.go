@@ -43,6 +43,7 @@ type DatasetRecord struct {
 	State    string        `json:"state"` // analyzed or refused
 	Settings *planSettings `json:"settings,omitempty"`
 	Errors   *errorRecord  `json:"errors,omitempty"`
+	Excluded []Exclusion   `json:"excluded,omitempty"`
 }
 
 // errorRecord is an error model in the names of analysis.yaml.
@@ -75,21 +76,32 @@ type columnDescriptor struct {
 // csvGuard tells readers of the CSV tables how to undo the guard.
 const csvGuard = "text columns: one apostrophe stands before text that matches ^'*[=+\\-@\\t\\r]; take it away to have the text"
 
+// Record says which bytes of a dataset went in, and with which settings.
+func (q Request) Record(d *Dataset) DatasetRecord {
+	r := DatasetRecord{Name: d.Name, SHA256: d.Digest, State: "refused"}
+	if d.Stands() {
+		settings, errors := recordPlan(q.Plan(d)), recordErrors(d.Errors())
+		r.State, r.Settings, r.Errors, r.Excluded = "analyzed", &settings, &errors, d.Excluded
+	}
+	return r
+}
+
+// Records are the records of all datasets.
+func (q Request) Records(datasets []Dataset) []DatasetRecord {
+	var out []DatasetRecord
+	for i := range datasets {
+		out = append(out, q.Record(&datasets[i]))
+	}
+	return out
+}
+
 // Provenance says what the tables of these datasets follow from.
-func (q Request) Provenance(program Program, u report.Units, datasets []Dataset) Provenance {
+func (q Request) Provenance(program Program, u report.Units, datasets []DatasetRecord) Provenance {
 	p := Provenance{
 		Schema: "sheetwash-analysis/1", Program: program,
 		Units: u.String(), Settings: recordPlan(q.SeasonPlan()), CSVGuard: csvGuard, Datasets: []DatasetRecord{},
 	}
-	for i := range datasets {
-		d := &datasets[i]
-		r := DatasetRecord{Name: d.Name, SHA256: d.Digest, State: "refused"}
-		if d.Stands() {
-			settings, errors := recordPlan(q.Plan(d)), recordErrors(d.Errors())
-			r.State, r.Settings, r.Errors = "analyzed", &settings, &errors
-		}
-		p.Datasets = append(p.Datasets, r)
-	}
+	p.Datasets = append(p.Datasets, datasets...)
 	for _, t := range report.Tables(u) {
 		d := tableDescriptor{Name: t.Name, Row: t.Per}
 		for _, c := range t.Columns {

@@ -93,7 +93,7 @@ func (j *job) prepare(all *batch.Season, a *result.Analysis) ([]*pending, error)
 			outputs = append(outputs, output{f.FileName(t.Name), func(w io.Writer) error { return report.Write(w, a, t.Name, j.options(f)) }})
 		}
 	}
-	outputs = append(outputs, output{provenanceFile, j.Provenance(thisProgram(), j.units, all.Datasets).Write})
+	outputs = append(outputs, output{provenanceFile, j.Provenance(thisProgram(), j.units, j.Records(all.Datasets)).Write})
 	slots := make([]*pending, len(outputs))
 	var g errgroup.Group
 	g.SetLimit(j.Workers)
