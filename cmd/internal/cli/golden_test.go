@@ -62,6 +62,7 @@ func TestCommandLine(t *testing.T) {
 		{name: "map-workbook", commands: [][]string{{"map", "testdata/demo-season/05-quarry-rise/quarry-rise.xlsx"}}},
 		{name: "map-nothing", commands: [][]string{{"map", "-"}}, stdin: "colour,shape\nred,round\n"},
 		{name: "map-empty", commands: [][]string{{"map", "-"}}},
+		{name: "map-folder", commands: [][]string{{"map", "testdata/demo-season"}}},
 
 		{name: "template", commands: [][]string{{"template", "t"}}},
 		{name: "template-conflict", commands: [][]string{{"template", "t"}, {"template", "t"}}},

@@ -24,6 +24,9 @@ func newMap(s *streams) *cobra.Command {
 		Short: "Propose a mapping for a file with columns of its own",
 		Args:  arguments(1, 1, "one file, or - for standard input"),
 		RunE: func(c *cobra.Command, args []string) error {
+			if info, err := os.Stat(args[0]); err == nil && info.IsDir() {
+				return usage(fmt.Errorf("%s is a folder: give one of its files", args[0]))
+			}
 			p, err := propose(c.Context(), s, args[0])
 			if err != nil {
 				return err

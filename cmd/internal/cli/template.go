@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -89,8 +90,9 @@ func (s *streams) listFiles(dir string, files []file) error {
 	return e.Encode(answer)
 }
 
-// writeFiles writes files below a folder, which is made if need be. Unless force
-// is set, a file that exists stops it before anything is written.
+// writeFiles writes files below a folder, which is made if need be; all are prepared
+// before the first is shown. Unless force is set, a file that exists stops it before
+// anything is written.
 func writeFiles(dir string, files []file, force bool) error {
 	for _, f := range files {
 		name := filepath.Join(dir, filepath.FromSlash(f.path))
@@ -98,12 +100,28 @@ func writeFiles(dir string, files []file, force bool) error {
 			return conflict(fmt.Errorf("%s is there already; --force replaces it", name))
 		}
 	}
+	var ready []*pending
+	defer func() {
+		for _, p := range ready {
+			p.drop()
+		}
+	}()
 	for _, f := range files {
 		name := filepath.Join(dir, filepath.FromSlash(f.path))
 		if err := os.MkdirAll(filepath.Dir(name), 0o755); err != nil {
 			return onDisk(err)
 		}
-		if err := writeAtomically(name, f.data); err != nil {
+		p, err := prepare(name, func(w io.Writer) error {
+			_, err := w.Write(f.data)
+			return err
+		})
+		if err != nil {
+			return onDisk(err)
+		}
+		ready = append(ready, p)
+	}
+	for _, p := range ready {
+		if err := p.show(); err != nil {
 			return onDisk(err)
 		}
 	}
