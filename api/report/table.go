@@ -70,14 +70,12 @@ func tables() []writable {
 type writable interface {
 	describe(Units) Table
 	write(w io.Writer, a *result.Analysis, opt Options) error
-	selectRows(a *result.Analysis, where Where) (*result.Analysis, error)
 }
 
 // sheet is a result table with rows of type R.
 type sheet[R any] struct {
 	name, per string
 	rows      func(*result.Analysis) records[R]
-	put       func(*result.Analysis, []R)
 	unit      func(*R) string // canonical unit of the ByRow columns of a row; nil: there are none
 	columns   []column[R]
 }

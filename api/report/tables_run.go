@@ -9,7 +9,6 @@ import (
 var findings = &sheet[result.Finding]{
 	name: "findings", per: "check that fired",
 	rows: func(a *result.Analysis) records[result.Finding] { return whole(a.Findings) },
-	put:  func(a *result.Analysis, rows []result.Finding) { a.Findings = rows },
 	columns: []column[result.Finding]{
 		text("dataset", "path of the dataset below the folder that was given, or its name", func(r *result.Finding) string { return r.Dataset }),
 		text("code", "stable name of the check", func(r *result.Finding) string { return r.Code }),
@@ -27,7 +26,6 @@ var findings = &sheet[result.Finding]{
 var hydrograph = &sheet[step]{
 	name: "hydrograph", per: "plot and interval",
 	rows: func(a *result.Analysis) records[step] { return steps(a.Hydrograph) },
-	put:  func(a *result.Analysis, rows []step) { a.Hydrograph = courses(rows) },
 	columns: []column[step]{
 		text("dataset", "path of the dataset below the folder that was given, or its name", func(r *step) string { return r.Dataset }),
 		text("run", "application of rain", func(r *step) string { return r.Run }),
@@ -50,7 +48,6 @@ var hydrograph = &sheet[step]{
 var plotResults = &sheet[result.PlotRow]{
 	name: "plot_results", per: "plot, metric and method",
 	rows: func(a *result.Analysis) records[result.PlotRow] { return whole(a.Plots) },
-	put:  func(a *result.Analysis, rows []result.PlotRow) { a.Plots = rows },
 	unit: func(r *result.PlotRow) string { return r.Unit },
 	columns: []column[result.PlotRow]{
 		text("dataset", "path of the dataset below the folder that was given, or its name", func(r *result.PlotRow) string { return r.Dataset }),
@@ -79,7 +76,6 @@ var plotResults = &sheet[result.PlotRow]{
 var fits = &sheet[result.FitRow]{
 	name: "fits", per: "plot and infiltration model",
 	rows: func(a *result.Analysis) records[result.FitRow] { return whole(a.Fits) },
-	put:  func(a *result.Analysis, rows []result.FitRow) { a.Fits = rows },
 	unit: func(r *result.FitRow) string { return r.Unit },
 	columns: []column[result.FitRow]{
 		text("dataset", "path of the dataset below the folder that was given, or its name", func(r *result.FitRow) string { return r.Dataset }),

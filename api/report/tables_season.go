@@ -9,7 +9,6 @@ import (
 var treatmentResults = &sheet[result.TreatmentRow]{
 	name: "treatment_results", per: "treatment, metric and statistic, per scope",
 	rows: func(a *result.Analysis) records[result.TreatmentRow] { return whole(a.Treatments) },
-	put:  func(a *result.Analysis, rows []result.TreatmentRow) { a.Treatments = rows },
 	unit: func(r *result.TreatmentRow) string { return r.Unit },
 	columns: []column[result.TreatmentRow]{
 		text("scope", "what was summarised: event:…, season:… or all", func(r *result.TreatmentRow) string { return r.Scope }),
@@ -44,7 +43,6 @@ func spread(c column[result.TreatmentRow]) column[result.TreatmentRow] {
 var comparisons = &sheet[result.ComparisonRow]{
 	name: "comparisons", per: "pair or contrast and metric",
 	rows: func(a *result.Analysis) records[result.ComparisonRow] { return whole(a.Comparisons) },
-	put:  func(a *result.Analysis, rows []result.ComparisonRow) { a.Comparisons = rows },
 	unit: func(r *result.ComparisonRow) string { return r.Unit },
 	columns: []column[result.ComparisonRow]{
 		text("scope", "what was compared: event:…, season:… or all", func(r *result.ComparisonRow) string { return r.Scope }),
@@ -69,7 +67,6 @@ var comparisons = &sheet[result.ComparisonRow]{
 var calibrations = &sheet[result.CalibrationRow]{
 	name: "calibrations", per: "calibration and metric",
 	rows: func(a *result.Analysis) records[result.CalibrationRow] { return whole(a.Calibrations) },
-	put:  func(a *result.Analysis, rows []result.CalibrationRow) { a.Calibrations = rows },
 	unit: func(r *result.CalibrationRow) string { return r.Unit },
 	columns: []column[result.CalibrationRow]{
 		text("dataset", "path of the dataset below the folder that was given, or its name", func(r *result.CalibrationRow) string { return r.Dataset }),
