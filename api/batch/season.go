@@ -8,6 +8,7 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"sheetwash/analysis"
 	"sheetwash/analysis/result"
 	"sheetwash/ingest"
 	"sheetwash/ingest/issue"
@@ -98,4 +99,22 @@ func withoutResults(sources []ingest.Source) (data []ingest.Source, notes []resu
 
 func holdsTable(src ingest.Source, table string) bool {
 	return slices.ContainsFunc(src.Files(), func(name string) bool { return strings.HasPrefix(name, table+".") })
+}
+
+// AnalyseSeason computes the rows of every dataset that stands and folds them up.
+// Errors: analysis.ErrPlan, and that of ctx.
+func (q Request) AnalyseSeason(ctx context.Context, s *Season) (*result.Analysis, error) {
+	calibrations := Calibrations(s.Datasets)
+	var parts []analysis.Part
+	for i := range s.Datasets {
+		if !s.Datasets[i].Stands() {
+			continue
+		}
+		p, err := q.Analyse(ctx, &s.Datasets[i], calibrations)
+		if err != nil {
+			return nil, err
+		}
+		parts = append(parts, p)
+	}
+	return q.Fold(parts, s.Findings())
 }

@@ -16,6 +16,7 @@ const (
 	compression = "github.com/klauspost/compress"
 	errgroup    = "golang.org/x/sync/errgroup"
 	gonum       = "gonum.org/v1/gonum"
+	lru         = "github.com/hashicorp/golang-lru/v2"
 	lz4         = "github.com/pierrec/lz4/v4"
 	montana     = "github.com/montanaflynn/stats"
 	pretty      = "github.com/jedib0t/go-pretty/v6"
@@ -59,6 +60,8 @@ var table = []rule{
 
 	{"api/report", []string{"analysis/quantity", "analysis/experiment", "analysis/result", "ingest/columnar"}, nil, "results to files; Arrow through the one package that has it"},
 	{"api/batch", []string{"analysis/...", "api/report", "ingest", "ingest/check", "ingest/issue"}, []string{errgroup}, "the main job, the same for the command line and the service"},
+
+	{"api/engine", []string{"analysis", "analysis/experiment", "analysis/quantity", "analysis/rainfall", "analysis/result", "api", "api/batch", "api/blobs", "api/jobs", "api/problem", "api/report", "api/store", "api/wire", "ingest"}, []string{lru}, "computes for the service; nothing of the service imports it"},
 
 	{"cmd/internal/demo", []string{"analysis/quantity", "analysis/simulate", "ingest/columnar"}, []string{compression, xlsx}, "writes every form of file that crews keep; reads none"},
 	{"cmd/internal/cli", []string{"analysis/...", "api/batch", "api/report", "ingest/...", "cmd/internal/demo"}, []string{cobra, errgroup, pretty, progressBar, xterm}, "drives the rest; the only place with a terminal"},
