@@ -33,3 +33,22 @@ func BenchmarkSteady(b *testing.B) {
 		})
 	}
 }
+
+// BenchmarkModels measures one plot of about 30 bottles: seven models with
+// profile intervals, weights and the average.
+func BenchmarkModels(b *testing.B) {
+	r := rand.New(rand.NewPCG(7, 7))
+	var inputs []infiltration.Input
+	for len(inputs) < 100 {
+		d := newDraw(r, conditions{instruments: simulate.FieldInstruments(), intensityRel: 0.03})
+		if d.in.RanOff && len(d.in.Intervals) >= 26 {
+			inputs = append(inputs, d.in)
+		}
+	}
+	b.ReportAllocs()
+	n := 0
+	for b.Loop() {
+		infiltration.Models(inputs[n%len(inputs)])
+		n++
+	}
+}

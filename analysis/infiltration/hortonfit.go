@@ -121,10 +121,7 @@ func (in *Input) fitCurve(means []fit.Mean, u *usable, windowMin float64) curveF
 	}
 	c.region = solution.Region(limit, windowMin, around)
 	c.low, c.high = c.region.True.Low, c.region.True.High
-	rest := *d
-	rest.Data, rest.Starts = d.Data[c.first:], []int{0}
-	other := fit.NewSearch(&rest, fit.Root).From(0)
-	if r := other.Region(limit, windowMin, nil).True; r.Low <= r.High {
+	if r := solution.As(fit.Root).Region(limit, windowMin, nil).True; r.Low <= r.High {
 		c.low, c.high = math.Min(c.low, r.Low), math.Max(c.high, r.High)
 	}
 	floor := least(d.Data[c.first:])
@@ -175,7 +172,7 @@ const startLevel = 0.95
 // worse by the intervals right after it, and the best curve from there: leaving
 // m of them out lowers the sum of squares by chi-square with m degrees of
 // freedom, if the curve holds.
-func chooseStart(search fit.Search, d *fit.Decline) (int, fit.Solution, fit.Optimum) {
+func chooseStart(search *fit.Search, d *fit.Decline) (int, fit.Solution, fit.Optimum) {
 	solution := search.From(0)
 	best := solution.Optimum()
 	sums := make([]float64, len(d.Starts))
@@ -210,7 +207,7 @@ func bears(sums []float64, d *fit.Decline, j int) bool {
 		}
 		gain := (sums[j] - sums[m]) / scale
 		left := float64(d.Starts[m] - d.Starts[j])
-		if gain > left && gain > (distuv.ChiSquared{K: left}).Quantile(startLevel) {
+		if gain > left && (distuv.ChiSquared{K: left}).CDF(gain) > startLevel {
 			return false
 		}
 	}

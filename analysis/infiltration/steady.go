@@ -38,6 +38,7 @@ type Parameter struct {
 	Model, Name, Unit   string
 	Value, U, Low, High quantity.Optional
 	RSS, AICc           quantity.Optional
+	Weight              quantity.Optional // of Akaike, where models are compared
 	N                   int
 	Converged           bool
 	Flags               result.Flags
@@ -60,7 +61,7 @@ type Answer struct {
 // where the rate rises over it, which no capacity curve can follow.
 func Steady(in Input) Answer {
 	in.defaults()
-	if !(in.IntensityMMH > leastIntensity) || !(in.RainMin > 0) || math.IsInf(in.IntensityMMH, 0) || math.IsInf(in.RainMin, 0) {
+	if !in.sound() {
 		e := result.Estimate{Flags: result.Flags{FlagBadInput}}
 		return Answer{Window: e, Horton: e, Headline: HortonCurve, WindowMin: in.RainMin}
 	}
@@ -119,6 +120,11 @@ const leastIntensity = 1e-6
 // extrapolatedShare is the share of the rain that may be left after the last
 // interval.
 const extrapolatedShare = 0.05
+
+// sound reports whether there was rain to speak of, for a time.
+func (in *Input) sound() bool {
+	return in.IntensityMMH > leastIntensity && in.RainMin > 0 && !math.IsInf(in.IntensityMMH, 0) && !math.IsInf(in.RainMin, 0)
+}
 
 func (in *Input) defaults() {
 	if !(in.Level > 0 && in.Level < 1) {

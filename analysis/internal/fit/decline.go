@@ -79,10 +79,10 @@ func (d *Decline) from(start int) *Decline {
 // Seen returns the mean over an interval of what a curve shows, the transient
 // after the onset included.
 func (d *Decline) Seen(o Optimum, shape Shape, start, end float64) float64 {
-	length := d.To - d.From
-	var mean, h [1]float64
-	shape.curve(o.Kappa).means([]float64{(start - d.From) / length}, []float64{(end - d.From) / length}, []float64{length / (end - start)}, mean[:])
-	one := Decline{Data: []Mean{{Start: start, End: end}}, Onset: d.Onset}
-	one.transient(o.Lag, h[:])
-	return o.End*(1-h[0]) + o.Drop*(mean[0]-h[0]) + d.Ceiling*h[0]
+	one := *d
+	one.Data, one.Starts = []Mean{{Start: start, End: end, U: 1}}, nil
+	p, c := newProblem(&one), shape.curve(o.Kappa)
+	p.curveMeans(&c, p.means, nil)
+	p.transient(o.Lag, p.h, nil)
+	return o.End*(1-p.h[0]) + o.Drop*(p.means[0]-p.h[0]) + d.Ceiling*p.h[0]
 }

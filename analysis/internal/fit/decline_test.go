@@ -26,8 +26,9 @@ func TestMeansAreIntegrals(t *testing.T) {
 		a := rapid.Float64Range(0, 0.9).Draw(t, "a")
 		d := rapid.Float64Range(1e-6, 1-a).Draw(t, "length")
 		c := shape.curve(kappa)
+		p := newProblem(&Decline{Data: []Mean{{Start: a, End: a + d, U: 1}}, To: 1})
 		var got [1]float64
-		c.means([]float64{a}, []float64{a + d}, []float64{1 / d}, got[:])
+		p.curveMeans(&c, got[:], nil)
 		if want := simpson(c.at, a, a+d, 800) / d; math.Abs(got[0]-want) > 1e-5 {
 			t.Fatalf("mean over %v to %v = %v, integral %v", a, a+d, got[0], want)
 		}
@@ -40,8 +41,8 @@ func TestMeansAreIntegrals(t *testing.T) {
 	})
 }
 
-// problem draws a decline with scatter, and with a lag or without.
-func problem(t *rapid.T) *Decline {
+// drawn returns a decline with scatter, and with a lag or without.
+func drawn(t *rapid.T) *Decline {
 	random := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
 	d := &Decline{From: 5, To: 45, Onset: 5, Ceiling: 60, LagScale: 0.75, Starts: []int{0}}
 	n := 1 + random.IntN(10)
@@ -83,7 +84,7 @@ func sumOf(d *Decline, shape Shape, end, drop, kappa, lag float64) float64 {
 // and none with a sum below the limit lies outside the region.
 func TestOptimumAndRegionAgainstRandomCurves(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		d := problem(t)
+		d := drawn(t)
 		solution := NewSearch(d, Exponential).From(0)
 		best := solution.Optimum()
 		if own := sumOf(d, Exponential, best.End, best.Drop, best.Kappa, best.Lag); (best.Lag == 0 || best.Lag > 0.1) && math.Abs(own-best.Penalised) > 1e-3*(1+own) {
@@ -150,7 +151,7 @@ func TestSmallErrorsFindTheRegion(t *testing.T) {
 // From a later start the fit is that of the later data alone.
 func TestStarts(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		d := problem(t)
+		d := drawn(t)
 		if len(d.Data) < 6 {
 			return
 		}

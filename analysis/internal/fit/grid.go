@@ -5,105 +5,122 @@ import "math"
 // grid holds the sums of squares of a Decline for one family of shapes over
 // some values of kappa and lag.
 type grid struct {
-	d          *Decline
+	*problem
 	shape      Shape
 	kappa, lag []float64
-	sums       []quadratic // from the first start on; kappa by kappa
-	least      [MaxStarts]float64
+	sums       []quadratic  // from the first start on; kappa by kappa
+	columns    []lagColumns // one per lag
 
-	// per interval: ends and inverse length in units of To - From, weight, mean
-	// of the curve in hand
-	a, b, per, w, means []float64
-	columns             []lagColumns
-	out                 [MaxStarts]quadratic // what was computed last
+	trial *grid // scratch: a single lag without values of kappa
+	near  *grid // scratch: round a region
 }
 
 // lagColumns is what one lag adds. With h the mean of the transient over an
 // interval, b1 = 1 - h and z = y - Ceiling h, the model is z = End b1 + Drop (g - h).
 type lagColumns struct {
-	h, wb1, wz []float64
-	from       [MaxStarts]lagSums
+	wh   []float64 // w h, as far as it is not 0
+	from [MaxStarts]lagSums
 }
 
-// lagSums are sums over the intervals from a start on.
+// lagSums are weighted sums over the intervals from a start on.
 type lagSums struct{ b1b1, b1h, hh, b1z, hz, zz float64 }
 
-// shapeSums are the sums of w g and w g^2 over the intervals from a start on.
-type shapeSums struct{ g, gg [MaxStarts]float64 }
-
-func newGrid(d *Decline, shape Shape, kappa, lag []float64) *grid {
-	n, length := len(d.Data), d.To-d.From
-	g := &grid{d: d, shape: shape}
-	buffer := make([]float64, 4*n)
-	g.a, g.b, g.per, g.w = buffer[:n:n], buffer[n:2*n:2*n], buffer[2*n:3*n:3*n], buffer[3*n:]
-	for i, m := range d.Data {
-		g.a[i], g.b[i] = (m.Start-d.From)/length, (m.End-d.From)/length
-		g.per[i], g.w[i] = length/(m.End-m.Start), 1/(m.U*m.U)
-	}
-	return g.over(kappa, lag)
-}
+// shapeSums are the weighted sums of g, g^2 and g y over the intervals from a
+// start on.
+type shapeSums struct{ g, gg, gy [MaxStarts]float64 }
 
 // from returns a grid of the problem without the data before a start.
-func (g *grid) from(start int, kappa, lag []float64) *grid {
-	at := g.d.Starts[start]
-	rest := grid{d: g.d.from(start), shape: g.shape, a: g.a[at:], b: g.b[at:], per: g.per[at:], w: g.w[at:]}
-	return rest.over(kappa, lag)
+func (g *grid) from(start int) *grid {
+	return &grid{problem: g.problem.from(start), shape: g.shape}
 }
 
-// over returns a grid of the same problem over other values.
-func (g *grid) over(kappa, lag []float64) *grid {
-	o := &grid{d: g.d, shape: g.shape, a: g.a, b: g.b, per: g.per, w: g.w, kappa: kappa, lag: lag}
-	o.evaluate()
+// restOf fills the grid of the data from a start on with what the grid of all
+// of them knows.
+func (g *grid) restOf(whole *grid, start int) {
+	at := whole.d.Starts[start]
+	g.kappa, g.lag = whole.kappa, whole.lag
+	g.columns = make([]lagColumns, len(whole.columns))
+	for l := range g.columns {
+		c := &whole.columns[l]
+		g.columns[l].wh = c.wh[min(at, len(c.wh)):]
+		g.columns[l].from[0] = c.from[start]
+	}
+	g.evaluate(g.d.Starts, nil)
+}
+
+// as returns a grid of the same problem for another family of shapes.
+func (g *grid) as(shape Shape, kappa []float64) *grid {
+	o := &grid{problem: g.problem, shape: shape, kappa: kappa, lag: g.lag, columns: g.columns, near: g.near}
+	o.evaluate(o.d.Starts[:1], nil)
 	return o
 }
 
-// evaluate fills the columns and the sums of squares.
-func (g *grid) evaluate() {
-	d, shape, kappa, lag := g.d, g.shape, g.kappa, g.lag
-	g.sums = make([]quadratic, len(kappa)*len(lag))
-	g.prepare()
-	for s := range g.least {
-		g.least[s] = math.Inf(1)
+// over moves a grid to other values.
+func (g *grid) over(kappa, lag []float64) {
+	g.kappa = kappa
+	g.overLags(lag)
+	g.evaluate(g.d.Starts[:1], nil)
+}
+
+// evaluate fills the sums of squares from the first start on, and takes the least
+// ones from each of the starts.
+func (g *grid) evaluate(starts []int, least *[MaxStarts]float64) {
+	if n := len(g.kappa) * len(g.lag); cap(g.sums) < n {
+		g.sums = make([]quadratic, n)
+	} else {
+		g.sums = g.sums[:n]
 	}
 	out := &g.out
-	for k := range kappa {
-		sw := g.shapeSums(shape.curve(kappa[k]))
-		for l := range lag {
-			g.quadratics(&sw, l, out)
-			g.sums[k*len(lag)+l] = out[0]
-			for s := range d.Starts {
-				if s > 0 && (k|l)&1 != 0 {
-					break // half of the grid each way tells the other starts well enough
-				}
-				if p := out[s].best(d.Ceiling, g.least[s]); p.sum < g.least[s] {
-					g.least[s] = p.sum
+	for k, kappa := range g.kappa {
+		c := g.shape.curve(kappa)
+		sw := g.shapeSums(&c, starts)
+		for l := range g.lag {
+			of := starts
+			if (k|l)&1 != 0 {
+				of = starts[:1] // half of the grid each way tells the other starts well enough
+			}
+			g.quadratics(&sw, l, of, out)
+			g.sums[k*len(g.lag)+l] = out[0]
+			if least == nil {
+				continue
+			}
+			for s := range of {
+				if p := out[s].best(g.d.Ceiling, least[s]); p.sum < least[s] {
+					least[s] = p.sum
 				}
 			}
 		}
 	}
 }
 
-// prepare fills the columns.
-func (g *grid) prepare() {
+// overLags fills the columns.
+func (g *grid) overLags(lag []float64) {
 	d, n := g.d, len(g.d.Data)
-	buffer := make([]float64, (1+3*len(g.lag))*n)
-	next := func() (column []float64) {
-		column, buffer = buffer[:n:n], buffer[n:]
-		return column
+	g.lag = lag
+	if cap(g.columns) < len(lag) {
+		g.columns = make([]lagColumns, len(lag))
+		buffer := make([]float64, n*len(lag))
+		for l := range g.columns {
+			g.columns[l].wh = buffer[n*l : n*l : n*(l+1)]
+		}
 	}
-	g.means = next()
-	g.columns = make([]lagColumns, len(g.lag))
-	for l := range g.lag {
+	g.columns = g.columns[:len(lag)]
+	for l := range lag {
 		c := &g.columns[l]
-		c.h, c.wb1, c.wz = next(), next(), next()
-		d.transient(g.lag[l], c.h)
-		var sum lagSums
+		reach := g.transient(lag[l], g.h, nil)
+		c.wh = c.wh[:reach]
+		for i, h := range g.h[:reach] {
+			c.wh[i] = g.w[i] * h
+		}
+		sum := g.late[reach]
 		start := len(d.Starts) - 1
-		for i := n - 1; start >= 0; i-- {
-			h, w := c.h[i], g.w[i]
+		for ; start >= 0 && d.Starts[start] >= reach; start-- {
+			c.from[start] = g.late[d.Starts[start]]
+		}
+		for i := reach - 1; start >= 0; i-- {
+			h, w := g.h[i], g.w[i]
 			z := d.Data[i].Value - d.Ceiling*h
 			w1, wz := w*(1-h), w*z
-			c.wb1[i], c.wz[i] = w1, wz
 			sum.b1b1 += w1 * (1 - h)
 			sum.b1h += w1 * h
 			sum.hh += w * h * h
@@ -118,83 +135,59 @@ func (g *grid) prepare() {
 	}
 }
 
-// transient fills h with the mean of exp(-(t-Onset)/lag) over the intervals.
-func (d *Decline) transient(lag float64, h []float64) {
-	clear(h)
-	if lag <= 0 {
-		return
-	}
-	per := 1 / lag
-	end, endAt := 0.0, math.NaN()
-	for n := range h {
-		m := &d.Data[n]
-		a, b := max(m.Start-d.Onset, 0)*per, max(m.End-d.Onset, 0)*per
-		if a > 40 { // exp(-40) is nothing
-			break
-		}
-		start := end
-		if m.Start != endAt {
-			start = math.Exp(-a)
-		}
-		end, endAt = math.Exp(-b), m.End
-		if b-a < 1e-6 {
-			h[n] = start
-			continue
-		}
-		h[n] = (start - end) / (b - a)
-	}
-}
-
 // shapeSums makes a curve the one in hand.
-func (g *grid) shapeSums(c curve) (s shapeSums) {
-	c.means(g.a, g.b, g.per, g.means)
-	var sg, sgg float64
-	start := len(g.d.Starts) - 1
-	for i := len(g.means) - 1; start >= 0; i-- {
-		v := g.means[i]
-		wv := g.w[i] * v
-		sg += wv
-		sgg += wv * v
-		if i == g.d.Starts[start] {
-			s.g[start], s.gg[start] = sg, sgg
-			start--
+func (g *grid) shapeSums(c *curve, starts []int) (s shapeSums) {
+	g.curveMeans(c, g.means, nil)
+	var sg, sgg, sgy float64
+	to := len(g.means)
+	for start := len(starts) - 1; start >= 0; start-- {
+		from := starts[start]
+		means := g.means[from:to]
+		w, wy := g.w[from:to][:len(means)], g.wy[from:to][:len(means)]
+		for i, v := range means {
+			wv := w[i] * v
+			sg += wv
+			sgg += wv * v
+			sgy += wy[i] * v
 		}
+		s.g[start], s.gg[start], s.gy[start] = sg, sgg, sgy
+		to = from
 	}
 	return s
 }
 
-// quadratics fills out with the sums of squares of the curve in hand with a lag.
-func (g *grid) quadratics(sw *shapeSums, l int, out *[MaxStarts]quadratic) {
+// quadratics fills out with the sums of squares of the curve in hand with a lag,
+// from each start on.
+func (g *grid) quadratics(sw *shapeSums, l int, starts []int, out *[MaxStarts]quadratic) {
 	c := &g.columns[l]
-	var b1g, zg, plus float64
+	var hg, plus float64
 	if g.lag[l] > 0 {
 		plus = g.lag[l] / g.d.LagScale
 		plus *= plus
 	}
-	to := len(g.means)
-	for s := len(g.d.Starts) - 1; s >= 0; s-- {
-		from := g.d.Starts[s]
-		means, wb1, wz := g.means[from:to], c.wb1[from:to], c.wz[from:to]
-		for i, v := range means {
-			b1g += wb1[i] * v
-			zg += wz[i] * v
+	to := len(c.wh)
+	for s := len(starts) - 1; s >= 0; s-- {
+		from := min(starts[s], to)
+		wh := c.wh[from:to]
+		for i, v := range g.means[from:to] {
+			hg += wh[i] * v
 		}
 		to = from
 		f := &c.from[s]
 		out[s] = quadratic{
-			w11: f.b1b1, w12: b1g - f.b1h, w22: sw.gg[s] - 2*(sw.g[s]-b1g) + f.hh,
-			w1y: f.b1z, w2y: zg - f.hz, wyy: f.zz, plus: plus,
+			w11: f.b1b1, w12: sw.g[s] - hg - f.b1h, w22: sw.gg[s] - 2*hg + f.hh,
+			w1y: f.b1z, w2y: sw.gy[s] - g.d.Ceiling*hg - f.hz, wyy: f.zz, plus: plus,
 		}
 	}
 }
 
-// best returns where on the grid the sum of squares is least.
-func (g *grid) best() (kappa, lag float64) {
+// bestAt returns where on the grid the sum of squares is least.
+func (g *grid) bestAt() (k, l int) {
 	least := math.Inf(1)
 	for at := range g.sums {
 		if p := g.sums[at].best(g.d.Ceiling, least); p.sum < least-1e-9 {
-			least, kappa, lag = p.sum, g.kappa[at/len(g.lag)], g.lag[at%len(g.lag)]
+			least, k, l = p.sum, at/len(g.lag), at%len(g.lag)
 		}
 	}
-	return kappa, lag
+	return k, l
 }

@@ -3,25 +3,34 @@ package fit
 import "math"
 
 // Search holds the sums of squares of a Decline on the coarse grid.
-type Search struct{ coarse *grid }
+type Search struct {
+	coarse *grid
+	least  [MaxStarts]float64 // from each start on
+}
 
 // NewSearch evaluates them for one family of shapes.
-func NewSearch(d *Decline, shape Shape) Search {
-	return Search{newGrid(d, shape, coarseKappa(shape), d.coarseLag())}
+func NewSearch(d *Decline, shape Shape) *Search {
+	s := &Search{coarse: &grid{problem: newProblem(d), shape: shape, kappa: coarseKappa(shape)}}
+	for start := range s.least {
+		s.least[start] = math.Inf(1)
+	}
+	s.coarse.overLags(d.coarseLag())
+	s.coarse.evaluate(d.Starts, &s.least)
+	return s
 }
 
 // Least returns the least sum of squares from a start that the grid shows, for
 // comparing starts.
-func (s Search) Least(start int) float64 { return s.coarse.least[start] }
+func (s *Search) Least(start int) float64 { return s.least[start] }
 
 // LeastNear returns the same, or less where the curves like one that is given
 // fit better than those of the grid.
-func (s Search) LeastNear(start int, near *Optimum) float64 {
+func (s *Search) LeastNear(start int, near *Optimum) float64 {
 	g := s.coarse
-	least := g.least[start]
+	least, rest := s.least[start], g.from(start)
 	for _, lag := range [2]float64{near.Lag, 0} {
-		o := g.from(start, nil, []float64{lag}).overKappa(near.Kappa, 1.3, kappaOfTrial)
-		least = math.Min(least, o.Penalised)
+		o := rest.row(lag).overKappa(near.Kappa, 1.3, kappaOfTrial)
+		least = min(least, o.Penalised)
 		if near.Lag == 0 {
 			break
 		}
@@ -33,13 +42,17 @@ func (s Search) LeastNear(start int, near *Optimum) float64 {
 type Solution struct{ coarse *grid }
 
 // From returns the problem from a start on.
-func (s Search) From(start int) Solution {
-	g := s.coarse
-	if start != 0 {
-		g = g.from(start, g.kappa, g.lag)
+func (s *Search) From(start int) Solution {
+	if start == 0 {
+		return Solution{s.coarse}
 	}
-	return Solution{g}
+	rest := s.coarse.from(start)
+	rest.restOf(s.coarse, start)
+	return Solution{rest}
 }
+
+// As returns the same problem for another family of shapes.
+func (s Solution) As(shape Shape) Solution { return Solution{s.coarse.as(shape, coarseKappa(shape))} }
 
 // Optimum is the curve with the least sum of squares.
 type Optimum struct {
@@ -71,7 +84,8 @@ var (
 // then over kappa once more, and polishes what it found.
 func (s Solution) Optimum() Optimum {
 	g := s.coarse
-	byLag := make([]Optimum, len(g.lag))
+	var room [8]Optimum
+	byLag := append(room[:0], make([]Optimum, len(g.lag))...)
 	at := 0
 	for l := range g.lag {
 		if byLag[l] = g.overGrid(l); byLag[l].Penalised < byLag[at].Penalised-1e-9 {
@@ -119,15 +133,21 @@ func (g *grid) known(k, l int) Optimum {
 	return g.curveOf(g.shape.curve(g.kappa[k]), g.lag[l], q, q.best(g.d.Ceiling, math.Inf(1)))
 }
 
-// row returns a grid of one lag without values of kappa.
+// row returns a grid of one lag without values of kappa, good until the next.
 func (g *grid) row(lag float64) *grid {
-	return g.over(nil, []float64{lag})
+	if g.trial == nil {
+		g.trial = &grid{problem: g.problem, shape: g.shape}
+	}
+	if t := g.trial; len(t.lag) == 0 || t.lag[0] != lag {
+		t.overLags(append(t.lag[:0], lag))
+	}
+	return g.trial
 }
 
 // overKappa returns the best curve of a row near a kappa, which is looked for
 // between kappa over and times step.
 func (g *grid) overKappa(kappa, step float64, tries trying) Optimum {
-	low, high := kappa/step, math.Min(kappa*step, kappaHigh)
+	low, high := kappa/step, min(kappa*step, kappaHigh)
 	if kappa < kappaLow*step {
 		low, high = 0, kappa+kappaLow
 	}
@@ -135,15 +155,27 @@ func (g *grid) overKappa(kappa, step float64, tries trying) Optimum {
 	return parabolic(single(low), single(kappa), single(high), byKappa, tries, single)
 }
 
-func byKappa(o *Optimum) float64  { return o.Kappa }
-func byTheLag(o *Optimum) float64 { return o.Lag }
+// along is the parameter along which parabolic moves.
+type along uint8
 
-// parabolic returns the best curve between three of rising x (kappa or lag), by
+const (
+	byKappa along = iota
+	byTheLag
+)
+
+func (a along) of(o *Optimum) float64 {
+	if a == byTheLag {
+		return o.Lag
+	}
+	return o.Kappa
+}
+
+// parabolic returns the best curve between three of rising x, by
 // the vertices of parabolas through the three that enclose the least sum, or
 // halfway to the first where that is the least.
-func parabolic(a, b, c Optimum, x func(*Optimum) float64, tries trying, at func(float64) Optimum) Optimum {
+func parabolic(a, b, c Optimum, x along, tries trying, at func(float64) Optimum) Optimum {
 	for range tries.times {
-		xa, xb, xc := x(&a), x(&b), x(&c)
+		xa, xb, xc := x.of(&a), x.of(&b), x.of(&c)
 		if a.Penalised < b.Penalised && a.Penalised < c.Penalised && xb > xa {
 			b, c = at((xa+xb)/2), b
 			continue
@@ -183,15 +215,16 @@ func parabolic(a, b, c Optimum, x func(*Optimum) float64, tries trying, at func(
 // single returns the best curve for a kappa and a lag of the grid.
 func (g *grid) single(kappa float64, l int) Optimum {
 	c := g.shape.curve(kappa)
-	sw := g.shapeSums(c)
-	g.quadratics(&sw, l, &g.out)
+	starts := g.d.Starts[:1]
+	sw := g.shapeSums(&c, starts)
+	g.quadratics(&sw, l, starts, &g.out)
 	return g.curveOf(c, g.lag[l], &g.out[0], g.out[0].best(g.d.Ceiling, math.Inf(1)))
 }
 
 func (g *grid) curveOf(c curve, lag float64, q *quadratic, p point) Optimum {
 	o := Optimum{
 		End: p.end, Drop: p.drop, Kappa: c.kappa, Lag: lag,
-		Sum: math.Max(p.sum-q.plus, 0), Penalised: p.sum,
+		Sum: max(p.sum-q.plus, 0), Penalised: p.sum,
 		True: p.end - p.drop*c.steepness()*lag/(g.d.To-g.d.From), Far: p.end,
 	}
 	if p.drop > 0 {

@@ -17,7 +17,7 @@ const (
 	polishedTo  = 1e-11 // relative step that ends a walk
 	settledAt   = 1e-6  // the same after the last step: rounding may keep a walk from less
 	ofCeiling   = 1e-9  // how near to the ceiling, relative, a curve is held on it
-	differences = 1e-4  // relative step of the derivatives in kappa and lag
+	differences = 1e-4  // relative step of the second derivatives in kappa and lag
 )
 
 // held says which parameters a bound holds: End + Drop at the ceiling, Drop at
@@ -100,18 +100,16 @@ func (g *grid) gaussNewton(o Optimum, hold held) (x [parameters]float64, settled
 	d := g.d
 	free := [parameters]bool{endAt: true, dropAt: !hold.drop && !hold.ceiling, kappaAt: !hold.kappa, lagAt: !hold.lag}
 	x[endAt], x[dropAt], x[kappaAt], x[lagAt] = o.End, o.Drop, o.Kappa, o.Lag
-	n := len(d.Data)
-	c := columnsOf(make([]float64, 6*n), n)
 	largest := math.Inf(1)
 	for range mostPolish {
-		step, ok := g.step(&c, x, free, hold.ceiling)
+		step, ok := g.step(x, free, hold.ceiling)
 		if !ok {
 			return x, false
 		}
 		largest = 0
 		for i := range x {
 			x[i] += step[i]
-			largest = math.Max(largest, math.Abs(step[i])/(1e-9+math.Abs(x[i])))
+			largest = max(largest, math.Abs(step[i])/(1e-9+math.Abs(x[i])))
 		}
 		if hold.ceiling {
 			x[dropAt] = d.Ceiling - x[endAt]
@@ -130,18 +128,16 @@ func (g *grid) gaussNewton(o Optimum, hold held) (x [parameters]float64, settled
 // the zero of the gradient, with second derivatives by differences.
 func (g *grid) newton(o Optimum, hold held) (x [parameters]float64, settled bool) {
 	x[kappaAt], x[lagAt] = o.Kappa, o.Lag
-	n := len(g.d.Data)
-	c := columnsOf(make([]float64, 6*n), n)
 	free := [parameters]bool{kappaAt: !hold.kappa, lagAt: !hold.lag}
 	largest := math.Inf(1)
 	for range mostPolish {
-		f := g.gradient(&c, x, free)
+		f := g.gradient(x, free)
 		var j [parameters][parameters]float64
 		for p := kappaAt; p <= lagAt; p++ {
 			if free[p] {
 				y, by := x, differences*x[p]
 				y[p] += by
-				fy := g.gradient(&c, y, free)
+				fy := g.gradient(y, free)
 				j[kappaAt][p], j[lagAt][p] = (fy[kappaAt]-f[kappaAt])/by, (fy[lagAt]-f[lagAt])/by
 			} else {
 				j[p][p] = 1
@@ -152,7 +148,7 @@ func (g *grid) newton(o Optimum, hold held) (x [parameters]float64, settled bool
 		dl := (f[kappaAt]*j[lagAt][kappaAt] - f[lagAt]*j[kappaAt][kappaAt]) / det
 		x[kappaAt] += dk
 		x[lagAt] += dl
-		largest = math.Max(math.Abs(dk)/(1e-9+math.Abs(x[kappaAt])), math.Abs(dl)/(1e-9+math.Abs(x[lagAt])))
+		largest = max(math.Abs(dk)/(1e-9+math.Abs(x[kappaAt])), math.Abs(dl)/(1e-9+math.Abs(x[lagAt])))
 		switch {
 		case x[kappaAt] < 0 || x[lagAt] < 0 || x[kappaAt] > kappaHigh || x[lagAt] > g.longestLag() || !(largest < 10):
 			return x, false
@@ -165,10 +161,10 @@ func (g *grid) newton(o Optimum, hold held) (x [parameters]float64, settled bool
 
 // gradient returns half the negative gradient of the penalised sum of squares
 // in kappa and lag, at the best End and Drop; zero for what is held.
-func (g *grid) gradient(c *polishColumns, x [parameters]float64, free [parameters]bool) [parameters]float64 {
+func (g *grid) gradient(x [parameters]float64, free [parameters]bool) [parameters]float64 {
 	p := g.row(x[lagAt]).single(x[kappaAt], 0)
 	x[endAt], x[dropAt] = p.End, p.Drop
-	_, r := g.normal(c, x, free, false)
+	_, r := g.normal(x, free, false)
 	for i, f := range free {
 		if !f {
 			r[i] = 0
@@ -177,17 +173,9 @@ func (g *grid) gradient(c *polishColumns, x [parameters]float64, free [parameter
 	return r
 }
 
-// polishColumns hold the means of the curve and of the transient, and their
-// neighbours in kappa and lag.
-type polishColumns struct{ m, mUp, mDown, h, hUp, hDown []float64 }
-
-func columnsOf(b []float64, n int) polishColumns {
-	return polishColumns{b[:n], b[n : 2*n], b[2*n : 3*n], b[3*n : 4*n], b[4*n : 5*n], b[5*n : 6*n]}
-}
-
 // step returns one Gauss-Newton step in the free parameters.
-func (g *grid) step(c *polishColumns, x [parameters]float64, free [parameters]bool, full bool) ([parameters]float64, bool) {
-	a, r := g.normal(c, x, free, full)
+func (g *grid) step(x [parameters]float64, free [parameters]bool, full bool) ([parameters]float64, bool) {
+	a, r := g.normal(x, free, full)
 	return solve(&a, r, free)
 }
 
@@ -197,21 +185,14 @@ func (g *grid) step(c *polishColumns, x [parameters]float64, free [parameters]bo
 //	End (1 - h) + Drop (m - h) + Ceiling h
 //
 // and full ties Drop to Ceiling - End.
-func (g *grid) normal(c *polishColumns, x [parameters]float64, free [parameters]bool, full bool) (a [parameters][parameters]float64, r [parameters]float64) {
+func (g *grid) normal(x [parameters]float64, free [parameters]bool, full bool) (a [parameters][parameters]float64, r [parameters]float64) {
 	d := g.d
-	dk, dl := differences*x[kappaAt], differences*x[lagAt]
-	g.shape.curve(x[kappaAt]).means(g.a, g.b, g.per, c.m)
-	if free[kappaAt] {
-		g.shape.curve(x[kappaAt]+dk).means(g.a, g.b, g.per, c.mUp)
-		g.shape.curve(x[kappaAt]-dk).means(g.a, g.b, g.per, c.mDown)
-	}
-	d.transient(x[lagAt], c.h)
-	if free[lagAt] {
-		d.transient(x[lagAt]+dl, c.hUp)
-		d.transient(x[lagAt]-dl, c.hDown)
-	}
+	c := g.shape.curve(x[kappaAt])
+	g.curveMeans(&c, g.means, g.slope)
+	g.transient(x[lagAt], g.h, g.hSlope)
+	toCeiling := d.Ceiling - x[endAt] - x[dropAt]
 	for i := range d.Data {
-		m, h := c.m[i], c.h[i]
+		m, h := g.means[i], g.h[i]
 		rest := d.Data[i].Value - x[endAt]*(1-h) - x[dropAt]*(m-h) - d.Ceiling*h
 		var j [parameters]float64
 		j[endAt], j[dropAt] = 1-h, m-h
@@ -219,17 +200,27 @@ func (g *grid) normal(c *polishColumns, x [parameters]float64, free [parameters]
 			j[endAt] -= j[dropAt]
 		}
 		if free[kappaAt] {
-			j[kappaAt] = x[dropAt] * (c.mUp[i] - c.mDown[i]) / (2 * dk)
+			j[kappaAt] = x[dropAt] * g.slope[i]
 		}
 		if free[lagAt] {
-			j[lagAt] = (d.Ceiling - x[endAt] - x[dropAt]) * (c.hUp[i] - c.hDown[i]) / (2 * dl)
+			j[lagAt] = toCeiling * g.hSlope[i]
 		}
-		for p := range j {
-			r[p] += g.w[i] * j[p] * rest
-			for q := range p + 1 {
-				a[p][q] += g.w[i] * j[p] * j[q]
-			}
-		}
+		w := g.w[i]
+		w0, w1, w2, w3 := w*j[0], w*j[1], w*j[2], w*j[3]
+		a[0][0] += w0 * j[0]
+		a[1][0] += w1 * j[0]
+		a[1][1] += w1 * j[1]
+		a[2][0] += w2 * j[0]
+		a[2][1] += w2 * j[1]
+		a[2][2] += w2 * j[2]
+		a[3][0] += w3 * j[0]
+		a[3][1] += w3 * j[1]
+		a[3][2] += w3 * j[2]
+		a[3][3] += w3 * j[3]
+		r[0] += w0 * rest
+		r[1] += w1 * rest
+		r[2] += w2 * rest
+		r[3] += w3 * rest
 	}
 	if free[lagAt] {
 		s := 1 / (d.LagScale * d.LagScale)

@@ -56,7 +56,7 @@ func (q *quadratic) best(ceiling, worse float64) point {
 func (q *quadratic) bestFlat(ceiling float64) point {
 	e := ceiling
 	if q.w11 > 0 {
-		e = math.Min(q.w1y/q.w11, ceiling)
+		e = min(q.w1y/q.w11, ceiling)
 	}
 	return point{e, 0, q.at(e, 0)}
 }
@@ -78,62 +78,85 @@ func (q *quadratic) bestFull(ceiling float64) point {
 	return point{ceiling - d, d, q.at(ceiling-d, d)}
 }
 
-// extremes widens s by the values that the linear function a*end + b*drop
-// takes where the sum of squares is at most limit, drop >= 0 and end + drop <=
-// ceiling. The region is an ellipse cut by two lines: its extremes are the
-// ellipse's own or lie on one of the lines.
-func (q *quadratic) extremes(a, b, limit, ceiling float64, s *Range) {
-	if e, d, det, ok := q.centre(); ok {
-		r := limit - q.at(e, d)
-		if r < 0 {
-			return
+// cut is the part of the plane of end and drop in which a sum of squares is at
+// most a limit, drop >= 0 and end + drop <= ceiling: an ellipse cut by two lines.
+type cut struct {
+	*quadratic
+	ceiling, end, drop, det float64 // middle of the ellipse
+	room                    float64 // limit less the sum there; below 0: no ellipse
+	corners                 [4]point
+	n                       int // corners on the lines
+}
+
+// cut returns the part, and false where there is none.
+func (q *quadratic) cut(limit, ceiling float64) (c cut, ok bool) {
+	c.quadratic, c.ceiling, c.room = q, ceiling, -1
+	if c.end, c.drop, c.det, ok = q.centre(); ok {
+		if c.room = limit - q.at(c.end, c.drop); c.room < 0 {
+			return c, false
 		}
+	}
+	c.onFlat(limit)
+	c.onFull(limit)
+	return c, true
+}
+
+// extremes widens s by the values that the linear function a*end + b*drop takes
+// in the part: its extremes are the ellipse's own or lie on one of the lines.
+func (c *cut) extremes(a, b float64, s *Range) {
+	if c.room >= 0 {
 		// H^-1 (a,b)' and (a,b) H^-1 (a,b)'
-		de, dd := (a*q.w22-b*q.w12)/det, (b*q.w11-a*q.w12)/det
+		de, dd := (a*c.w22-b*c.w12)/c.det, (b*c.w11-a*c.w12)/c.det
 		if v := a*de + b*dd; v > 0 {
-			f := math.Sqrt(r / v)
+			f := math.Sqrt(c.room / v)
 			for _, t := range [2]float64{f, -f} {
-				if x, y := e+t*de, d+t*dd; y >= 0 && x+y <= ceiling {
+				if x, y := c.end+t*de, c.drop+t*dd; y >= 0 && x+y <= c.ceiling {
 					s.take(a*x + b*y)
 				}
 			}
 		}
 	}
-	q.onFlat(a, limit, ceiling, s)
-	q.onFull(a, b, limit, ceiling, s)
+	for _, p := range c.corners[:c.n] {
+		s.take(a*p.end + b*p.drop)
+	}
 }
 
-// onFlat takes the ends of the part of drop = 0 that lies in the region.
-func (q *quadratic) onFlat(a, limit, ceiling float64, s *Range) {
-	if !(q.w11 > 0) {
+// onFlat takes the ends of the part of drop = 0 that lies in it.
+func (c *cut) onFlat(limit float64) {
+	if !(c.w11 > 0) {
 		return
 	}
-	m := q.w1y / q.w11
-	r := limit - q.at(m, 0)
+	m := c.w1y / c.w11
+	r := limit - c.at(m, 0)
 	if r < 0 {
 		return
 	}
-	h := math.Sqrt(r / q.w11)
-	if m-h <= ceiling {
-		s.take(a * (m - h))
-		s.take(a * math.Min(m+h, ceiling))
+	h := math.Sqrt(r / c.w11)
+	if m-h <= c.ceiling {
+		c.add(m-h, 0)
+		c.add(min(m+h, c.ceiling), 0)
 	}
 }
 
 // onFull takes the ends of the part of end + drop = ceiling that lies in it.
-func (q *quadratic) onFull(a, b, limit, ceiling float64, s *Range) {
-	c, m := q.full(ceiling)
-	if !(c > singular*q.w11) {
+func (c *cut) onFull(limit float64) {
+	a, m := c.full(c.ceiling)
+	if !(a > singular*c.w11) {
 		return
 	}
-	r := limit - q.at(ceiling-m, m)
+	r := limit - c.at(c.ceiling-m, m)
 	if r < 0 {
 		return
 	}
-	h := math.Sqrt(r / c)
+	h := math.Sqrt(r / a)
 	if d := m + h; d >= 0 {
-		s.take(a*(ceiling-d) + b*d)
-		d = math.Max(m-h, 0)
-		s.take(a*(ceiling-d) + b*d)
+		c.add(c.ceiling-d, d)
+		d = max(m-h, 0)
+		c.add(c.ceiling-d, d)
 	}
+}
+
+func (c *cut) add(end, drop float64) {
+	c.corners[c.n] = point{end: end, drop: drop}
+	c.n++
 }

@@ -7,7 +7,7 @@ type Range struct{ Low, High float64 }
 
 func noRange() Range { return Range{math.Inf(1), math.Inf(-1)} }
 
-func (r *Range) take(v float64) { r.Low, r.High = math.Min(r.Low, v), math.Max(r.High, v) }
+func (r *Range) take(v float64) { r.Low, r.High = min(r.Low, v), max(r.High, v) }
 
 // Region holds the extremes over all parameters whose sum of squares, with the
 // prior of the lag, is at most a limit.
@@ -41,15 +41,17 @@ func (s Solution) Region(limit, since float64, around *Optimum) Region {
 	if around != nil {
 		kappa, lag = around.Kappa, around.Lag
 	} else {
-		kappa, lag = g.best()
+		k, l := g.bestAt()
+		kappa, lag = g.kappa[k], g.lag[l]
 	}
 	lagHigh := g.lag[len(g.lag)-1]
 	for range regionLevels {
 		b := g.region(limit, since, &r)
-		if b.kappas >= regionEnough && g != s.coarse && !cut(g.kappa, b.k, kappaHigh) && !cut(g.lag, b.l, lagHigh) {
+		if b.kappas >= regionEnough && g != s.coarse && !goesOn(g.kappa, b.k, kappaHigh) && !goesOn(g.lag, b.l, lagHigh) {
 			break
 		}
-		g = g.over(b.axis(g.kappa, kappa, b.k, regionKappas, kappaHigh), b.axis(g.lag, lag, b.l, regionLags, lagHigh))
+		axes := [2][]float64{b.axis(g.kappa, kappa, b.k, regionKappas, kappaHigh), b.axis(g.lag, lag, b.l, regionLags, lagHigh)}
+		g = s.coarse.around(axes[0], axes[1])
 	}
 	if r.Kappa.High >= kappaHigh {
 		r.Kappa.High = math.Inf(1)
@@ -57,8 +59,19 @@ func (s Solution) Region(limit, since float64, around *Optimum) Region {
 	return r
 }
 
-// cut reports whether the region reaches an end of an axis that might go on.
-func cut(axis []float64, touched [2]int, largest float64) bool {
+// around returns a grid of the same problem over other values, good until the
+// next.
+func (g *grid) around(kappa, lag []float64) *grid {
+	if g.near == nil {
+		g.near = &grid{}
+	}
+	g.near.problem, g.near.shape = g.problem, g.shape
+	g.near.over(kappa, lag)
+	return g.near
+}
+
+// goesOn reports whether the region reaches an end of an axis that might go on.
+func goesOn(axis []float64, touched [2]int, largest float64) bool {
 	last := len(axis) - 1
 	return touched[0] == 0 && axis[0] > 0 || touched[1] == last && axis[last] < largest
 }
@@ -78,10 +91,10 @@ func (b *box) axis(before []float64, through float64, touched [2]int, n int, lar
 	}
 	low, high := before[max(from, 0)], before[min(to+1, last)]
 	if from < 0 {
-		low = math.Max(0, low-(high-low)/2)
+		low = max(0, low-(high-low)/2)
 	}
 	if to == last {
-		high = math.Min(largest, high+(high-low)/2)
+		high = min(largest, high+(high-low)/2)
 	}
 	return append(between(low, through, n+1), between(through, high, n+1)[1:]...)
 }
@@ -93,12 +106,15 @@ func between(low, high float64, n int) []float64 {
 		return []float64{low}
 	}
 	axis := make([]float64, n, 2*n)
-	for i := range axis {
-		share := float64(i) / float64(n-1)
+	step := 0.0
+	if low > 0 {
+		step = math.Pow(high/low, 1/float64(n-1))
+	}
+	for i := 1; i < n-1; i++ {
 		if low > 0 {
-			axis[i] = low * math.Pow(high/low, share)
+			axis[i] = max(axis[i-1], low) * step
 		} else {
-			axis[i] = high * share
+			axis[i] = high * float64(i) / float64(n-1)
 		}
 	}
 	axis[0], axis[n-1] = low, high
@@ -119,6 +135,7 @@ func (g *grid) region(limit, since float64, r *Region) box {
 	x := (since - g.d.From) / length
 	for k, kappa := range g.kappa {
 		c := g.shape.curve(kappa)
+		steep, fall := c.steepness(), c.at(x)
 		for l, lag := range g.lag {
 			q := &g.sums[k*len(g.lag)+l]
 			if q.best(ceiling, limit).sum > limit {
@@ -131,13 +148,16 @@ func (g *grid) region(limit, since float64, r *Region) box {
 			b.l[0], b.l[1] = min(b.l[0], l), max(b.l[1], l)
 			r.Kappa.take(kappa)
 			r.Lag.take(lag)
-			q.extremes(1, -c.steepness()*lag/length, limit, ceiling, &r.True)
-			q.extremes(1, 1, limit, ceiling, &r.First)
-			q.extremes(0, c.at(x), limit, ceiling, &r.Fall)
-			if kappa > 0 {
-				q.extremes(1, -c.below(), limit, ceiling, &r.Far)
-			} else {
+			if kappa == 0 {
 				r.Far.Low = math.Inf(-1)
+			}
+			if part, ok := q.cut(limit, ceiling); ok {
+				part.extremes(1, -steep*lag/length, &r.True)
+				part.extremes(1, 1, &r.First)
+				part.extremes(0, fall, &r.Fall)
+				if kappa > 0 {
+					part.extremes(1, -c.below(), &r.Far)
+				}
 			}
 		}
 	}

@@ -32,12 +32,14 @@ type curve struct {
 
 func (s Shape) curve(kappa float64) curve {
 	c := curve{shape: s, kappa: kappa}
-	if kappa > 0 {
+	switch {
+	case !(kappa > 0):
+	case s == Exponential:
+		c.height = -math.Expm1(-kappa)
+		c.last = 1 - c.height
+	default:
 		c.last = s.raw(kappa, 1)
 		c.height = 1 - c.last
-		if s == Exponential {
-			c.height = -math.Expm1(-kappa)
-		}
 	}
 	return c
 }
@@ -70,45 +72,10 @@ func (c curve) below() float64 {
 	return c.last / c.height
 }
 
-// means fills out with the mean of g over every interval from a to b: the
-// difference of the antiderivative over the length, of which per is the inverse.
-func (c curve) means(a, b, per, out []float64) {
-	a, b, per = a[:len(out)], b[:len(out)], per[:len(out)]
-	switch {
-	case c.kappa == 0:
-		for n := range out {
-			out[n] = 1 - (a[n]+b[n])/2
-		}
-		return
-	case c.shape == Root:
-		for n := range out {
-			// (sqrt(1+2kb) - sqrt(1+2ka)) / (k (b-a)), without the difference
-			out[n] = 2 / (math.Sqrt(1+2*c.kappa*b[n]) + math.Sqrt(1+2*c.kappa*a[n]))
-		}
-	default:
-		c.exponentialMeans(a, b, per, out)
+// lastSlope returns the derivative of -raw(1) by kappa.
+func (c curve) lastSlope() float64 {
+	if c.shape == Root {
+		return c.last * c.last * c.last
 	}
-	scale, below := 1/c.height, c.last/c.height
-	for n, v := range out {
-		out[n] = v*scale - below
-	}
-}
-
-// exponentialMeans fills out with the means of exp(-kappa x). The end of one
-// interval is mostly the start of the next.
-func (c curve) exponentialMeans(a, b, per, out []float64) {
-	end, endAt := 0.0, math.NaN()
-	inverse := 1 / c.kappa
-	for n := range out {
-		start := end
-		if a[n] != endAt {
-			start = math.Exp(-c.kappa * a[n])
-		}
-		end, endAt = math.Exp(-c.kappa*b[n]), b[n]
-		if per[n]*inverse > 1e4 { // the difference would lose its digits; exact to (kappa d)^2/24
-			out[n] = math.Sqrt(start * end)
-			continue
-		}
-		out[n] = (start - end) * per[n] * inverse
-	}
+	return c.last
 }
