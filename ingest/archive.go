@@ -20,6 +20,9 @@ type Limits struct {
 	Members  int   // files in an archive; default 20000
 	Unpacked int64 // bytes of all members of an archive together; default 16 GiB
 	Ratio    int64 // unpacked over packed size of one member larger than 64 MiB; default 200
+	Columns  int   // of a table; 0: no limit of its own
+	Cell     int   // bytes of a cell of text; default 1 MiB
+	Readings int64 // rows of a table of readings; 0: no limit
 }
 
 // smallMember is the unpacked size below which the ratio does not matter, bytes.
@@ -30,6 +33,9 @@ func (l Limits) orDefault() Limits {
 		Members:  cmp.Or(l.Members, 20000),
 		Unpacked: cmp.Or(l.Unpacked, 16<<30),
 		Ratio:    cmp.Or(l.Ratio, 200),
+		Columns:  l.Columns,
+		Cell:     cmp.Or(l.Cell, 1<<20),
+		Readings: l.Readings,
 	}
 }
 

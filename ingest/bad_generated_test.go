@@ -180,6 +180,9 @@ func generatedCases() []generated {
 		{name: "csv.field_too_long", code: "csv.field_too_long", file: "plots.csv", row: 2, col: "soil", make: with("plots.csv", "plots.csv", text(soil(strings.Repeat("x", 1<<20+1))))},
 		{name: "csv.record_too_long", code: "csv.record_too_long", file: "plots.csv", row: 2, make: with("plots.csv", "plots.csv", text(strings.Replace(soil("y"), "\"y\"", strings.Repeat("x", 17<<20), 1)))},
 		{name: "table.too_large", code: ingest.TableTooLarge, file: "samples.csv", opt: ingest.Options{MaxRows: 1}, make: with("", "README", text(""))},
+		{name: "table.too_large readings", code: ingest.TableTooLarge, file: "readings.csv", opt: ingest.Options{Limits: ingest.Limits{Readings: 1}},
+			make: with("", "readings.csv", text("run,plot,time [s],channel,value\nR1,1,0,turbidity,1\nR1,1,9,turbidity,1\n"))},
+		{name: "table.too_wide", code: ingest.TableTooWide, file: "runs.csv", row: 1, opt: ingest.Options{Limits: ingest.Limits{Columns: 2}}, make: with("", "README", text(""))},
 		{name: "readings.too_many_series", code: "readings.too_many_series", file: "readings.csv", row: 200002, make: with("", "readings.csv", func(*testing.T) []byte {
 			var b bytes.Buffer
 			b.WriteString("run,plot,time [s],channel,value\n")

@@ -29,6 +29,7 @@ const (
 	TableMissing    issue.Code = "table.missing"
 	TableUnknown    issue.Code = "table.unknown"
 	TableTooLarge   issue.Code = "table.too_large"
+	TableTooWide    issue.Code = "table.too_wide"
 	DatasetNone     issue.Code = "dataset.none"
 	DatasetRepeated issue.Code = "dataset.repeated"
 	DatasetCopied   issue.Code = "dataset.copied"
@@ -84,6 +85,7 @@ var catalogue = []check.Entry{
 	{Code: TableMissing, Severity: issue.Error, Meaning: "a table is missing and its required columns stand nowhere else", Advice: "add the table, or its columns to the table below it"},
 	{Code: TableUnknown, Severity: issue.Error, Meaning: "the headers of the only table are not those of the data dictionary", Advice: "rename the columns, or describe them in mapping.yaml (the command map proposes one)"},
 	{Code: TableTooLarge, Severity: issue.Error, Meaning: "a table has more rows than are allowed", Advice: "split the dataset; loggers belong in the table of readings, which has no limit"},
+	{Code: TableTooWide, Severity: issue.Error, Meaning: "a table has more columns than the service allows", Advice: "leave out columns that are not used"},
 	{Code: DatasetNone, Severity: issue.Error, Meaning: "no dataset was found", Advice: "name the tables after the data dictionary, or write a mapping.yaml beside them"},
 	{Code: DatasetInvalid, Severity: issue.Error, Meaning: "numbers are each acceptable and make an impossible dataset together, such as an area that vanishes in its projection", Advice: "check the numbers that the message names"},
 	{Code: DatasetEmpty, Severity: issue.Error, Meaning: "the tables have headers but hold neither a run nor a catch can", Advice: "fill in the rows"},

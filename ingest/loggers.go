@@ -3,11 +3,13 @@ package ingest
 import (
 	"context"
 	"errors"
+	"fmt"
 	"time"
 
 	"sheetwash/analysis/experiment"
 	"sheetwash/analysis/quantity"
 	"sheetwash/ingest/check"
+	"sheetwash/ingest/issue"
 	"sheetwash/ingest/readings"
 	"sheetwash/ingest/schema"
 	"sheetwash/ingest/units"
@@ -36,6 +38,10 @@ func (r *reading) reduceReadings(ctx context.Context, starts map[string]time.Tim
 		}
 		r.issues.AddAll(&reduced.Issues)
 		r.out.Rows += reduced.Rows
+		if l := r.opt.Limits.Readings; l > 0 && reduced.Rows > l {
+			r.issues.Add(issue.Issue{Code: TableTooLarge, Severity: issue.Error, File: b.Source.File(), Table: "readings",
+				Message: fmt.Sprintf("the table has %d rows, more than the %d that are allowed: send the days apart", reduced.Rows, l)})
+		}
 		for _, s := range reduced.Series {
 			r.draft.Readings = append(r.draft.Readings, check.Logged{Run: s.Run, Plot: s.Plot, Row: s.Row, Series: s.Series})
 		}

@@ -33,7 +33,7 @@ func openTable(ctx context.Context, disk, name, tableName string, format mapping
 	if err != nil {
 		return nil, fmt.Errorf("read %s: %w", name, err)
 	}
-	opt := table.TextOptions{MaxField: maxCell, Encoding: format.Encoding}
+	opt := table.TextOptions{MaxField: l.Cell, Encoding: format.Encoding}
 	if isCompressed(head) {
 		opt.MaxBytes = l.Unpacked
 	}
@@ -50,9 +50,6 @@ func openTable(ctx context.Context, disk, name, tableName string, format mapping
 	}
 	return t, nil
 }
-
-// maxCell is the longest cell of a text file, bytes.
-const maxCell = 1 << 20
 
 func isCompressed(head []byte) bool {
 	return bytes.HasPrefix(head, []byte("\x1f\x8b")) || bytes.HasPrefix(head, []byte("\x28\xb5\x2f\xfd"))

@@ -60,6 +60,7 @@ func (t *tables) openTables(ctx context.Context, files []file, m *mapping.Map, l
 		}
 		for _, b := range bounds {
 			fed[b.Table.Name] = b.Source.File()
+			t.measure(b.Source, l)
 		}
 	}
 	var found []candidate
@@ -74,6 +75,7 @@ func (t *tables) openTables(ctx context.Context, files []file, m *mapping.Map, l
 		}
 		t.issues.AddAll(issues)
 		for _, o := range opened {
+			t.measure(o, l)
 			c := candidate{table: o, holds: mapping.Recognise(o.Name(), o.Fields())}
 			_, c.named = schema.Find(o.Name())
 			found = append(found, c)
@@ -82,6 +84,14 @@ func (t *tables) openTables(ctx context.Context, files []file, m *mapping.Map, l
 	t.assign(found, fed, m != nil)
 	t.sort()
 	return nil
+}
+
+// measure refuses a table with more columns than are allowed.
+func (t *tables) measure(o table.Table, l Limits) {
+	if n := len(o.Fields()); l.Columns > 0 && n > l.Columns {
+		t.issues.Add(issue.Issue{Code: TableTooWide, Severity: issue.Error, File: o.File(), Row: 1,
+			Message: fmt.Sprintf("the table has %d columns, more than the %d that are allowed: leave out what is not used", n, l.Columns)})
+	}
 }
 
 // assign binds the candidates. Files named after a table come first; a joined

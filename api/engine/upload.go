@@ -71,7 +71,7 @@ func (e *Engine) readUpload(ctx context.Context, u api.Upload, parameters json.R
 func limits(list []result.Finding) error {
 	codes := map[string]problem.Code{
 		"zip.bomb": problem.ExpandsTooFar, "file.too_large": problem.ExpandsTooFar,
-		string(ingest.TableTooLarge): problem.TooManyRows,
+		string(ingest.TableTooLarge): problem.TooManyRows, string(ingest.TableTooWide): problem.TooManyColumns,
 	}
 	for _, f := range list {
 		if code, ok := codes[f.Code]; ok {
