@@ -36,6 +36,7 @@ type Config struct {
 type Engine struct {
 	Config
 	indexes *lru.Cache[string, []byte] // by digest
+	casts   *lru.Cache[string, *cast]  // by analysis
 }
 
 // New returns an Engine.
@@ -43,9 +44,14 @@ func New(c Config) (*Engine, error) {
 	if c.Workers < 1 {
 		c.Workers = runtime.GOMAXPROCS(0)
 	}
-	const indexes = 512
-	kept, err := lru.New[string, []byte](indexes)
-	return &Engine{Config: c, indexes: kept}, err
+	const indexes, casts = 512, 16
+	e := &Engine{Config: c}
+	var err error
+	if e.indexes, err = lru.New[string, []byte](indexes); err != nil {
+		return nil, err
+	}
+	e.casts, err = lru.New[string, *cast](casts)
+	return e, err
 }
 
 // settings are the parameters of an analysis, in the names of analysis.yaml.

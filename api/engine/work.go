@@ -39,6 +39,29 @@ type member struct {
 	name string
 }
 
+// cast is what every job of an analysis must know of all its datasets. It is read
+// once: what datasets hold never changes.
+type cast struct {
+	members      []member
+	calibrations []rainfall.Calibration
+}
+
+func (e *Engine) castOf(ctx context.Context, id string, all []store.AnalysisDataset) (*cast, error) {
+	if c, ok := e.casts.Get(id); ok {
+		return c, nil
+	}
+	c := &cast{}
+	var err error
+	if c.members, err = e.members(ctx, all); err != nil {
+		return nil, err
+	}
+	if c.calibrations, err = e.calibrations(ctx, c.members); err != nil {
+		return nil, err
+	}
+	e.casts.Add(id, c)
+	return c, nil
+}
+
 // members reads the records of the datasets of an analysis. Datasets of one name
 // are told apart by a number, in the order of the request.
 func (e *Engine) members(ctx context.Context, all []store.AnalysisDataset) ([]member, error) {
@@ -119,12 +142,12 @@ func (e *Engine) load(ctx context.Context, a store.Analysis, all []store.Analysi
 	if err != nil {
 		return fail(err)
 	}
-	members, err := e.members(ctx, all)
+	c, err := e.castOf(ctx, a.ID, all)
 	if err != nil {
 		return fail(err)
 	}
-	m := members[position]
-	if m.State == store.DatasetDeleted {
+	m := c.members[position]
+	if all[position].DatasetState == store.DatasetDeleted {
 		return fail(problem.New(problem.Deleted, "the dataset %q has been deleted", m.Name))
 	}
 	d, err := e.readRecord(ctx, q, m)
@@ -138,12 +161,8 @@ func (e *Engine) load(ctx context.Context, a store.Analysis, all []store.Analysi
 	if err := d.Exclude(exclusions); err != nil {
 		return fail(err)
 	}
-	calibrations, err := e.calibrations(ctx, members)
-	if err != nil {
-		return fail(err)
-	}
-	d.RefuseUncalibrated(calibrations)
-	return q, d, calibrations, nil
+	d.RefuseUncalibrated(c.calibrations)
+	return q, d, c.calibrations, nil
 }
 
 // readRecord reads the files of a dataset, which it fetches to this machine.
@@ -209,7 +228,7 @@ func (e *Engine) calibrations(ctx context.Context, members []member) ([]rainfall
 	slices.SortStableFunc(ordered, func(a, b member) int { return cmp.Compare(a.name, b.name) })
 	var out []rainfall.Calibration
 	for _, m := range ordered {
-		if m.CalibrationsBlob == "" {
+		if m.CalibrationsBlob == "" || m.State == store.DatasetDeleted {
 			continue
 		}
 		data, err := e.read(ctx, m.CalibrationsBlob)
@@ -288,9 +307,10 @@ func (e *Engine) refused(ctx context.Context, a store.Analysis, all []store.Anal
 	if problem.From(err).Code == problem.Internal {
 		return err
 	}
-	m, err := e.members(ctx, all)
+	c, err := e.castOf(ctx, a.ID, all)
 	if err == nil {
-		into.Record = batch.DatasetRecord{Name: m[position].name, SHA256: m[position].SHA256, State: "refused"}
+		m := c.members[position]
+		into.Record = batch.DatasetRecord{Name: m.name, SHA256: m.SHA256, State: "refused"}
 	}
 	return err
 }
