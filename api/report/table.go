@@ -53,8 +53,8 @@ func Tables(u Units) []Table {
 // Find returns the description of one table in units u.
 func Find(name string, u Units) (Table, bool) {
 	for _, t := range tables() {
-		if d := t.describe(u); d.Name == name {
-			return d, true
+		if t.called() == name {
+			return t.describe(u), true
 		}
 	}
 	return Table{}, false
@@ -68,6 +68,7 @@ func tables() []writable {
 
 // writable is a sheet whatever its rows are.
 type writable interface {
+	called() string
 	describe(Units) Table
 	write(w io.Writer, a *result.Analysis, opt Options) error
 }
@@ -91,6 +92,8 @@ type column[R any] struct {
 	as      func(*R) bool // ByRow: whether the number of this row has the row's unit; nil: always
 	isUnit  bool          // the text is the row's unit
 }
+
+func (s *sheet[R]) called() string { return s.name }
 
 func (s *sheet[R]) describe(u Units) Table {
 	t := Table{Name: s.name, Per: s.per}

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"strings"
+	"sync"
 
 	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
@@ -49,7 +50,7 @@ type target struct {
 
 // customary lists what becomes of each canonical unit in US units: the pairs of
 // the catalogue, and the volume of a bottle.
-func customary() map[string]string {
+var customary = sync.OnceValue(func() map[string]string {
 	out := map[string]string{"mL": "[foz_us]"}
 	for _, m := range result.Catalogue() {
 		if m.SI != m.US {
@@ -57,7 +58,7 @@ func customary() map[string]string {
 		}
 	}
 	return out
-}
+})
 
 // targets returns what becomes of the canonical units that change. A unit that
 // is not among them stays. The error names a unit of the catalogue without a
@@ -96,8 +97,11 @@ func (u Units) Convert(value float64, si string) (float64, string, error) {
 
 // column returns the name and the UCUM unit of a column in the system.
 func (u Units) column(name, unit string) (string, string) {
+	if u == SI {
+		return name, unit
+	}
 	us, changes := customary()[unit]
-	if u == SI || !changes {
+	if !changes {
 		return name, unit
 	}
 	for _, s := range suffixes {

@@ -23,7 +23,7 @@ func Write(w io.Writer, a *result.Analysis, table string, opt Options) error {
 		opt.Workers = runtime.GOMAXPROCS(0)
 	}
 	for _, t := range tables() {
-		if t.describe(SI).Name == table {
+		if t.called() == table {
 			if err := t.write(w, a, opt); err != nil {
 				return fmt.Errorf("write table %s: %w", table, err)
 			}

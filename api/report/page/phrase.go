@@ -1,0 +1,65 @@
+package page
+
+import (
+	"html/template"
+	"strings"
+
+	"sheetwash/api/report/words"
+)
+
+// part is a stretch of text: words, a number of the results, or a link.
+type part struct {
+	Text string
+	Key  string // of the row that the number stands in; "": words
+	Col  string // its column
+	Unit string // in which it is written
+	Said bool   // rounded as it is spoken, not by its uncertainty
+	Fact bool   // a number that was noted, not a result
+	Href string
+	Why  template.HTML // its derivation
+	Name bool          // of a treatment
+	Mark template.HTML // its marker
+	Line bool          // in a line of its own, smaller
+}
+
+// phrase is text in parts.
+type phrase []part
+
+// String is the text without marks.
+func (p phrase) String() string {
+	var b strings.Builder
+	for _, q := range p {
+		b.WriteString(q.Text)
+	}
+	return b.String()
+}
+
+func say(text string) phrase  { return phrase{{Text: text}} }
+func fact(text string) phrase { return phrase{{Text: text, Fact: true}} }
+
+// join puts phrases behind each other.
+func join(all ...phrase) phrase {
+	var out phrase
+	for _, p := range all {
+		out = append(out, p...)
+	}
+	return out
+}
+
+// to makes a phrase a link where there is a page.
+func (s *Site) to(t Target, text string) phrase {
+	return phrase{{Text: text, Href: s.link(t)}}
+}
+
+// said turns a sentence into a phrase that names its rows.
+func said(sentence words.Sentence) phrase {
+	var out phrase
+	for _, q := range sentence {
+		p := part{Text: q.Text, Name: q.Name}
+		if q.Row != nil {
+			p.Key, p.Col, p.Unit, p.Said = q.Row.Key(), q.Column, q.Unit, true
+		}
+		out = append(out, p)
+	}
+	return out
+}
