@@ -66,5 +66,5 @@ func withErrors(d *experiment.Dataset, settings []Uncertainty) (*experiment.Data
 	for _, s := range settings {
 		*s.of(&m) = s.value
 	}
-	return experiment.New(experiment.Parts{Name: d.Name(), Digest: d.Digest(), Runs: d.Runs(), Cans: d.Cans(), Errors: m})
+	return experiment.New(experiment.Parts{Name: d.Name(), Digest: d.Digest(), Runs: d.Runs(), Cans: d.Cans(), Rigs: d.Rigs(), Errors: m})
 }

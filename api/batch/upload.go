@@ -65,7 +65,7 @@ func (d *Dataset) Exclude(list []Exclusion) error {
 			}
 		}
 	}
-	changed, err := experiment.New(experiment.Parts{Name: d.Name, Digest: d.Digest, Runs: runs, Cans: d.Cans(), Errors: d.Errors()})
+	changed, err := experiment.New(experiment.Parts{Name: d.Name, Digest: d.Digest, Runs: runs, Cans: d.Cans(), Rigs: d.Rigs(), Errors: d.Errors()})
 	if err != nil {
 		return fmt.Errorf("exclude plots: %w", err)
 	}

@@ -73,7 +73,7 @@ func (r Rows) Figure() *Figure {
 		p.Y.Min, p.Y.Max = 0, float64(max(1, len(r.Rows)))
 		p.X.Label.Text = clean(r.XLabel)
 		p.Add(gridlines{x: true}, r)
-		p.Draw(draw.Crop(c, 0, -2, 0, -top))
+		p.Draw(draw.Crop(c, 4, -4, 0, -top))
 	}}
 }
 

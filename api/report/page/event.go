@@ -38,15 +38,12 @@ func (s *Site) eventDocument(e *event) (*document, error) {
 		return nil, err
 	}
 	d.Sections = []section{
-		{ID: "happened", Heading: "What happened to the rain", Sentences: s.sentences(e.scope),
-			Intro: []phrase{say("“Likely” is an interval that would hold the true mean in 19 of 20 such field days.")}},
+		{ID: "happened", Heading: "What happened to the rain", Sentences: s.sentences(e.scope), Intro: []phrase{fact(likely(s.level(e.scope)))}},
 		{ID: "plots", Heading: "Plot by plot", Charts: charts, Side: true, Tables: []table{s.plotsTable(e, flags)}},
 		s.setUp(e),
 	}
 	if len(d.Sections[0].Sentences) == 0 {
 		d.Sections[0].Intro = []phrase{say("Rain or runoff is not known for any treatment of this day.")}
-	} else {
-		d.Sections[0].Intro[0] = say(likely(s.level(e.scope)))
 	}
 	d.Flags = flags.list()
 	d.Colophon = s.colophon(e.datasets(s))
@@ -197,7 +194,7 @@ func (s *Site) plotsTable(e *event, flags flagsOf) table {
 					all.Add(q.Flags...)
 				}
 			}
-			t.Rows = append(t.Rows, append(row, say(flags.add(all))))
+			t.Rows = append(t.Rows, append(row, code(flags.add(all))))
 		}
 	}
 	return t

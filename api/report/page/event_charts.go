@@ -118,11 +118,11 @@ func (s *Site) fromTo(most, least shown, m result.Metric, mostWords, leastWords 
 		r := q.row(m)
 		return join(s.value(r), say(" "+s.scaleOf(m, r.Unit).name()))
 	}
-	out := join(say(mostWords+"from "+s.label(most.Subject)+" ("+s.plotName(most.run, most.plot)+"): "), one(most))
+	out := join(say(mostWords+"from "), fact(s.label(most.Subject)+" ("+s.plotName(most.run, most.plot)+")"), say(": "), one(most))
 	if most.plot == least.plot {
 		return join(out, say("."))
 	}
-	return join(out, say("; "+leastWords+"from "+s.label(least.Subject)+" ("+s.plotName(least.run, least.plot)+"): "), one(least), say("."))
+	return join(out, say("; "+leastWords+"from "), fact(s.label(least.Subject)+" ("+s.plotName(least.run, least.plot)+")"), say(": "), one(least), say("."))
 }
 
 // onsetChart shows after how long runoff began.
@@ -152,7 +152,7 @@ func (s *Site) onsetChart(plots []shown) (chart, figure.Rows) {
 		}
 		how := phrase(say("–"))
 		if t != nil {
-			how = say(methodWord(t.Method))
+			how = fact(methodWord(t.Method))
 		}
 		rows.Rows = append(rows.Rows, row)
 		c.Table.Rows = append(c.Table.Rows, []phrase{s.name(q), s.cell(t), how})

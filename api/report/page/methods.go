@@ -60,7 +60,7 @@ func (s *Site) methodsSection(flagsOf) (section, error) {
 			all[m] = true
 		}
 		slices.Sort(names)
-		t.Rows = append(t.Rows, []phrase{say(info.Name), say(info.Definition), say(strings.Join(names, ", "))})
+		t.Rows = append(t.Rows, []phrase{say(info.Name), fact(info.Definition), fact(strings.Join(names, ", "))})
 	}
 	for i := range s.in.Analysis.Treatments {
 		all[s.in.Analysis.Treatments[i].Method] = true

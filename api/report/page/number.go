@@ -137,7 +137,7 @@ func (s *Site) bounds(key string, c scale, low, high, u quantity.Optional) phras
 	n := func(col string, o quantity.Optional) phrase { return phrase{s.number(key, col, c, o.V, u)} }
 	switch {
 	case low.OK && high.OK:
-		return join(n("low", low), say("\u00a0to\u00a0"), n("high", high))
+		return join(n("low", low), say(" to "), n("high", high))
 	case low.OK:
 		return join(say("over\u00a0"), n("low", low))
 	case high.OK:

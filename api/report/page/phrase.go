@@ -14,7 +14,8 @@ type part struct {
 	Col  string // its column
 	Unit string // in which it is written
 	Said bool   // rounded as it is spoken, not by its uncertainty
-	Fact bool   // a number that was noted, not a result
+	Fact bool   // what was noted or counted, not a result
+	Code bool   // words of the flags column
 	Href string
 	Why  template.HTML // its derivation
 	Name bool          // of a treatment
@@ -36,6 +37,8 @@ func (p phrase) String() string {
 
 func say(text string) phrase  { return phrase{{Text: text}} }
 func fact(text string) phrase { return phrase{{Text: text, Fact: true}} }
+
+func code(text string) phrase { return phrase{{Text: text, Code: text != ""}} }
 
 // join puts phrases behind each other.
 func join(all ...phrase) phrase {

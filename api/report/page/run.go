@@ -138,8 +138,8 @@ func (s *Site) metricsTable(p *plot, id string, flags flagsOf) table {
 				u = phrase{s.number(key, "u", c, q.U.V, q.U)}
 			}
 		}
-		t.Rows = append(t.Rows, []phrase{say(name + star), say(methodWord(q.Method)), value, u, interval, say(c.name()),
-			{{Text: fmt.Sprint(q.N), Key: key, Col: "n_used", Unit: "1"}}, say(flags.add(q.Flags))})
+		t.Rows = append(t.Rows, []phrase{say(name + star), fact(methodWord(q.Method)), value, u, interval, fact(c.name()),
+			{{Text: fmt.Sprint(q.N), Key: key, Col: "n_used", Unit: "1"}}, code(flags.add(q.Flags))})
 	}
 	return t
 }
@@ -161,7 +161,7 @@ func (s *Site) fitsTable(p *plot, id string, flags flagsOf) table {
 		if f.Weight.OK {
 			weight = phrase{{Text: words.Significant(f.Weight.V, 3), Key: key, Col: "weight", Unit: "1"}}
 		}
-		t.Rows = append(t.Rows, []phrase{say(methodWord(f.Model)), say(f.Parameter), value, interval, say(c.name()), weight, say(flags.add(f.Flags))})
+		t.Rows = append(t.Rows, []phrase{fact(methodWord(f.Model)), fact(f.Parameter), value, interval, fact(c.name()), weight, code(flags.add(f.Flags))})
 	}
 	return t
 }
@@ -200,7 +200,7 @@ func (s *Site) bottleTable(c *result.Course, id string, flags flagsOf) table {
 			sediment = n("concentration_g_l", s.scaleOf("", "g/L"), st.ConcentrationGL.V)
 		}
 		t.Rows = append(t.Rows, []phrase{time("start_min", st.StartMin), time("end_min", st.EndMin), n("volume_ml", volume, st.VolumeML),
-			byRate("rate_mm_h", st.RateMMH), byRate("u_rate_mm_h", st.URateMMH), n("cumulative_mm", depth, st.CumulativeMM), infiltration, sediment, say(flags.add(st.Flag))})
+			byRate("rate_mm_h", st.RateMMH), byRate("u_rate_mm_h", st.URateMMH), n("cumulative_mm", depth, st.CumulativeMM), infiltration, sediment, code(flags.add(st.Flag))})
 	}
 	return t
 }

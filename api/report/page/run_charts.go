@@ -94,7 +94,7 @@ func (s *Site) onsetTable(p *plot, id string) table {
 	t := table{ID: id + "-table", Caption: "The times to runoff by each definition; the rates stand bottle by bottle below", Folded: true, Head: []string{"Definition", "Time, min"}}
 	for i := range p.rows {
 		if r := &p.rows[i]; r.Metric == result.TimeToRunoff {
-			t.Rows = append(t.Rows, []phrase{say(methodWord(r.Method)), s.cell(r)})
+			t.Rows = append(t.Rows, []phrase{fact(methodWord(r.Method)), s.cell(r)})
 		}
 	}
 	return t
@@ -132,7 +132,7 @@ func (s *Site) infiltrationChart(_ *run, p *plot, c *result.Course, id string) (
 	}
 	for i := range p.rows {
 		if r := &p.rows[i]; r.Metric == result.SteadyInfiltrationRate {
-			ch.Table.Rows = append(ch.Table.Rows, []phrase{say(methodWord(r.Method)), s.cell(r)})
+			ch.Table.Rows = append(ch.Table.Rows, []phrase{fact(methodWord(r.Method)), s.cell(r)})
 		}
 	}
 	return ch, figure.Course{FromZero: true, XLabel: timeLabel, YLabel: "rate, " + unit.name(), Lines: lines}, true
@@ -221,7 +221,7 @@ func (s *Site) concentrationChart(_ *run, p *plot, c *result.Course, id string) 
 	}
 	for i := range p.rows {
 		if r := &p.rows[i]; r.Metric == result.SedimentConcentration {
-			ch.Table.Rows = append(ch.Table.Rows, []phrase{say(methodWord(r.Method) + ", " + r.Unit), s.cell(r)})
+			ch.Table.Rows = append(ch.Table.Rows, []phrase{fact(methodWord(r.Method) + ", " + r.Unit), s.cell(r)})
 		}
 	}
 	k := figure.Course{FromZero: true, XLabel: timeLabel, YLabel: "sediment, " + unit.name(), XMin: quantity.Some(0), XMax: quantity.Some(c.Steps[len(c.Steps)-1].EndMin),

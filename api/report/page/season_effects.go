@@ -158,5 +158,5 @@ func (s *Site) adjusted(r *result.ComparisonRow) phrase {
 
 func (s *Site) comparisonRow(r *result.ComparisonRow, flags flagsOf) []phrase {
 	return []phrase{fact(scopeName(r.Scope)), say(metricName(r.Metric)), fact(r.Treatment), fact(r.Reference), say(methodWord(r.Effect)), s.effectValue(r), s.effectBounds(r),
-		say(s.comparisonScale(r).name()), s.adjusted(r), say(methodWord(strings.Trim(r.Method+", "+r.Adjustment, ", "))), say(flags.add(r.Flags))}
+		fact(s.comparisonScale(r).name()), s.adjusted(r), fact(methodWord(strings.Trim(r.Method+", "+r.Adjustment, ", "))), code(flags.add(r.Flags))}
 }

@@ -36,7 +36,7 @@ func (s *Site) treatmentsSection(flags flagsOf) (section, error) {
 		return sec, nil
 	}
 	sec.Sentences = s.sentences(scope)
-	sec.Intro = []phrase{fact("Means over " + scopeName(scope) + "."), say(likely(s.level(scope)) + " Treatments that share a letter are not shown to differ; where no letters stand, the analysis compared none.")}
+	sec.Intro = []phrase{fact("Means over " + scopeName(scope) + "."), fact(likely(s.level(scope)) + " Treatments that share a letter are not shown to differ; where no letters stand, the analysis compared none.")}
 	for _, m := range headlines {
 		rows := s.treatmentRows(scope, m)
 		for from := 0; from < len(rows); from += mostRows {
@@ -87,15 +87,15 @@ func (s *Site) meansChart(m result.Metric, rows []*result.TreatmentRow, part, pa
 		if t.SDBetween.OK {
 			sd = phrase{s.number(t.Key(), "sd_between", unit, t.SDBetween.V, quantity.None())}
 		}
-		c.Table.Rows = append(c.Table.Rows, []phrase{fact(t.Treatment), join(value, s.treatmentBounds(t)), say(t.Letters), say(methodWord(t.Statistic) + " (" + methodWord(t.Method) + ")"),
+		c.Table.Rows = append(c.Table.Rows, []phrase{fact(t.Treatment), join(value, s.treatmentBounds(t)), say(t.Letters), fact(methodWord(t.Statistic) + " (" + methodWord(t.Method) + ")"),
 			{{Text: fmt.Sprint(t.NPlots), Key: t.Key(), Col: "n_plots", Unit: "1"}, {Text: " ("}, {Text: fmt.Sprint(t.NEvents), Key: t.Key(), Col: "n_events", Unit: "1"}, {Text: ")"}},
-			{{Text: fmt.Sprint(t.NCensored), Key: t.Key(), Col: "n_censored", Unit: "1"}}, sd, say(flags.add(t.Flags))})
+			{{Text: fmt.Sprint(t.NCensored), Key: t.Key(), Col: "n_censored", Unit: "1"}}, sd, code(flags.add(t.Flags))})
 	}
 	c.Summary = say("No treatment has a value.")
 	if most != nil {
-		c.Summary = join(say("Highest for "+most.Treatment+": "), s.treatmentValue(most), say(" "+unit.name()))
+		c.Summary = join(say("Highest for "), fact(most.Treatment), say(": "), s.treatmentValue(most), say(" "+unit.name()))
 		if least != most {
-			c.Summary = join(c.Summary, say("; lowest for "+least.Treatment+": "), s.treatmentValue(least), say(" "+unit.name()))
+			c.Summary = join(c.Summary, say("; lowest for "), fact(least.Treatment), say(": "), s.treatmentValue(least), say(" "+unit.name()))
 		}
 		c.Summary = join(c.Summary, say("."))
 	}

@@ -24,7 +24,7 @@ var usUnits = map[string]struct {
 	factor float64
 }{
 	"mm/h": {"in/h", 1 / 25.4}, "mm": {"in", 1 / 25.4}, "m2": {"ft2", 1 / 0.09290304}, "mL": {"fl oz", 1 / 29.5735295625},
-	"g": {"oz", 1 / 28.349523125}, "min": {"s", 60}, "Cel": {"Cel", 1},
+	"g": {"oz", 1 / 28.349523125}, "min": {"s", 60}, "Cel": {"Cel", 1}, "kPa": {"psi", 1 / 6.894757293168361}, "%": {"%", 1},
 }
 
 // form writes the tables of the hand-worked dataset in one way.
@@ -82,6 +82,20 @@ func TestSameNumbersInEveryForm(t *testing.T) {
 					t.Fatal(err)
 				}
 				f.write(t, dir, table, rows[0], rows[1:])
+			}
+			readings, err := os.ReadFile(filepath.Join(handWorked, "readings.csv")) // each has its unit in the row
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := os.WriteFile(filepath.Join(dir, "readings.csv"), readings, 0o600); err != nil {
+				t.Fatal(err)
+			}
+			profile, err := os.ReadFile(filepath.Join(handWorked, "simulator.yaml"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := os.WriteFile(filepath.Join(dir, "simulator.yaml"), profile, 0o600); err != nil {
+				t.Fatal(err)
 			}
 			equal(t, analyse(t, dir, analysis.DefaultPlan()), want)
 		})

@@ -78,10 +78,11 @@ type job struct {
 	resume        bool
 	force, dryRun bool
 	toStandardOut bool
+	typedErrors   []string // of --error
 }
 
 func (f *analyzeFlags) job(paths []string, levelGiven bool) (*job, error) {
-	j := &job{out: f.out, table: f.table, resume: f.resume, force: f.force, dryRun: f.dryRun, toStandardOut: f.out == "-"}
+	j := &job{out: f.out, table: f.table, resume: f.resume, force: f.force, dryRun: f.dryRun, toStandardOut: f.out == "-", typedErrors: f.errors}
 	j.paths, j.Request = paths, batch.Request{Mapping: f.mapping, Workers: f.jobs}
 	if f.jobs == 0 {
 		j.Workers = runtime.GOMAXPROCS(0)

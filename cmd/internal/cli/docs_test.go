@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"sheetwash/api/batch"
@@ -32,12 +33,17 @@ func TestDocumentedFlags(t *testing.T) {
 		}
 	}
 	root.PersistentFlags().VisitAll(note)
-	for _, c := range root.Commands() {
-		if !strings.Contains(page, "| `"+c.Name()) {
-			t.Errorf("docs/cli.md does not tell of the command %s", c.Name())
+	var visit func(*cobra.Command)
+	visit = func(parent *cobra.Command) {
+		for _, c := range parent.Commands() {
+			if name := strings.TrimPrefix(c.CommandPath(), "sheetwash "); !strings.Contains(page, "| `"+name) {
+				t.Errorf("docs/cli.md does not tell of the command %s", name)
+			}
+			c.Flags().VisitAll(note)
+			visit(c)
 		}
-		c.Flags().VisitAll(note)
 	}
+	visit(root)
 	for _, m := range regexp.MustCompile("`--([a-z-]+)").FindAllStringSubmatch(page, -1) {
 		if !exist[m[1]] {
 			t.Errorf("docs/cli.md tells of --%s, which does not exist", m[1])

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/jedib0t/go-pretty/v6/table"
@@ -12,6 +11,7 @@ import (
 
 	"sheetwash/analysis/result"
 	"sheetwash/api/report"
+	"sheetwash/api/report/words"
 )
 
 // headlineMetrics are the four quantities of the summary, with the head of their
@@ -148,7 +148,7 @@ func (s *summary) draw(names int) string {
 	w.SetColumnConfigs(configs)
 	out := s.title() + "\n\n" + trimLines(w.Render()) + "\n"
 	if level > 0 {
-		out += fmt.Sprintf("\nBelow each value: its %s %% interval, measurement and replicates together.\n", figure(100*level, 3))
+		out += fmt.Sprintf("\nBelow each value: its %s %% interval, measurement and replicates together.\n", words.Figure(100*level, 3))
 	}
 	out += s.statistics()
 	return out
@@ -251,14 +251,14 @@ func (s *summary) cell(t result.TreatmentRow, ok bool) string {
 func (s *summary) number(t result.TreatmentRow, v float64) string {
 	if t.Metric == result.RunoffCoefficient {
 		if math.Abs(100*v) >= 99.5 {
-			return significant(100*v, 3)
+			return words.Significant(100*v, 3)
 		}
-		return significant(100*v, 2)
+		return words.Significant(100*v, 2)
 	}
 	if u, _, err := s.units.Convert(v, t.Unit); err == nil {
 		v = u
 	}
-	return significant(v, 3)
+	return words.Significant(v, 3)
 }
 
 // why is a flag and the few words for it that fit a cell.
@@ -278,26 +278,6 @@ func reason(reasons []why, flags result.Flags) string {
 		}
 	}
 	return ""
-}
-
-// figure rounds to n significant digits without an exponent.
-func figure(v float64, n int) string {
-	rounded, err := strconv.ParseFloat(strconv.FormatFloat(v, 'e', n-1, 64), 64)
-	if err != nil {
-		return strconv.FormatFloat(v, 'g', n, 64)
-	}
-	return strconv.FormatFloat(rounded, 'f', -1, 64)
-}
-
-// significant rounds to n significant digits and keeps zeros at their end, so
-// that 18.0 looks as precise as 18.2. Zero is 0.
-func significant(v float64, n int) string {
-	rounded, err := strconv.ParseFloat(strconv.FormatFloat(v, 'e', n-1, 64), 64)
-	if err != nil || rounded == 0 {
-		return "0"
-	}
-	decimals := n - 1 - int(math.Floor(math.Log10(math.Abs(rounded))))
-	return strconv.FormatFloat(rounded, 'f', max(0, decimals), 64)
 }
 
 // trimLines takes away the blanks at the ends of lines.

@@ -17,40 +17,6 @@ import (
 	"sheetwash/api/report"
 )
 
-// Rounding for people, worked by hand.
-func TestSignificant(t *testing.T) {
-	for _, tt := range []struct {
-		v    float64
-		n    int
-		want string
-	}{
-		{18, 3, "18.0"}, {18.25, 3, "18.2"}, {9.996, 3, "10.0"}, {0.07891, 2, "0.079"}, {150.4, 3, "150"},
-		{1234, 2, "1200"}, {0, 3, "0"}, {-3.456, 2, "-3.5"}, {0.9999, 2, "1.0"},
-	} {
-		if got := significant(tt.v, tt.n); got != tt.want {
-			t.Errorf("significant(%v, %d) = %s, want %s", tt.v, tt.n, got, tt.want)
-		}
-	}
-}
-
-// One inch of water on an acre is 27,154 gallons: 43,560 square feet of a twelfth
-// of a foot, 7.48052 gallons a cubic foot.
-func TestWaterOverTheLand(t *testing.T) {
-	us := &summary{units: report.US}
-	if got := us.water(25.4); got != "27,000 gallons per acre" {
-		t.Errorf("25.4 mm are %s", got)
-	}
-	if got := us.water(2.54); got != "2,700 gallons per acre" {
-		t.Errorf("2.54 mm are %s", got)
-	}
-	if got := (&summary{}).water(12.34); got != "12 litres per square metre" {
-		t.Errorf("12.34 mm are %s", got)
-	}
-	if got := us.soil(224.170); !strings.Contains(got, " 1.0 tons of sediment per acre") { // 907.18474 kg on 4046.87 m2
-		t.Errorf("224.17 g/m2: %s", got)
-	}
-}
-
 // The sentence of the contract: of 2.0 in of rain 1.2 in ran off.
 func TestSentence(t *testing.T) {
 	row := func(m result.Metric, mm float64) result.TreatmentRow {

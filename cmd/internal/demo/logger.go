@@ -28,8 +28,28 @@ func loggerFiles(d day) ([]File, error) {
 			}
 		}
 	}
-	return d.csvFiles([]grid{d.cansGrid(), d.runsGrid(metric), d.plotsGrid(metric), g}, brackets)
+	files, err := d.csvFiles([]grid{d.cansGrid(), d.runsGrid(metric), d.plotsGrid(metric), g}, brackets)
+	return append(files, d.in("simulator.yaml", []byte(profileFile))), err
 }
+
+// profileFile is the profile of the trailer of that day: a low-pressure nozzle on
+// a boom, whose makers ask for 6 to 8 psi, and its drops as they were caught in flour.
+const profileFile = `# invented demo data
+simulators:
+  trailer-3:
+    nozzle: {count: 1, flow: 14 L/min, at: 7 psi}
+    pressure: {from: 6 psi, to: 8 psi}
+    fall_height: 3 m
+    tray_share: 45 %
+    tank: {volume: 60 gal, heel: 5 gal}
+    plots: 5
+    positions: [P1, P2, P3, P4, P5]
+    slope_classes: [0-1 %, 1-3 %, 3-5 %, 5-8 %, 8-12 %, 12-15 %]
+    drops:
+      edges_mm: [0.4, 0.8, 1.2, 1.6, 2.0, 2.4, 2.8, 3.2, 3.6, 4.0]
+      counts: [612, 701, 540, 388, 241, 130, 58, 21, 6]
+    energy_uncertainty: 5 %
+`
 
 // waterDensity is that of water at 19 Cel, g/mL.
 const waterDensity = 0.9984

@@ -17,6 +17,7 @@ const (
 	errgroup    = "golang.org/x/sync/errgroup"
 	gonum       = "gonum.org/v1/gonum"
 	lru         = "github.com/hashicorp/golang-lru/v2"
+	gonumPlot   = "gonum.org/v1/plot"
 	lz4         = "github.com/pierrec/lz4/v4"
 	montana     = "github.com/montanaflynn/stats"
 	pretty      = "github.com/jedib0t/go-pretty/v6"
@@ -27,6 +28,19 @@ const (
 	xlsx        = "github.com/xuri/excelize/v2"
 	xlsxFormats = "github.com/xuri/nfp"
 	yaml        = "go.yaml.in/yaml/v3"
+	xtime       = "golang.org/x/time"
+	swaggerPage = "github.com/swaggo/files/v2"
+	environment = "github.com/caarlos0/env/v11"
+	prometheus  = "github.com/prometheus/client_golang"
+	gin         = "github.com/gin-gonic/gin"
+	flock       = "github.com/gofrs/flock"
+	gocloud     = "gocloud.dev"
+	goose       = "github.com/pressly/goose/v3"
+	pgx         = "github.com/jackc/pgx/v5"
+	river       = "github.com/riverqueue/river"
+	sqlite      = "modernc.org/sqlite"
+	uuid        = "github.com/google/uuid"
+	rapid       = "pgregory.net/rapid"
 )
 
 // table is who may import whom, in the order in which data meets the packages.
@@ -43,7 +57,8 @@ var table = []rule{
 	{"ingest/mapping", []string{"analysis/quantity", "ingest/issue", "ingest/schema", "ingest/table", "ingest/units"}, []string{yaml}, "which column plays which role"},
 	{"ingest/readings", []string{"analysis/experiment", "analysis/quantity", "ingest/issue", "ingest/mapping", "ingest/schema", "ingest/table", "ingest/units"}, nil, "loggers, reduced while they stream"},
 	{"ingest/readings/...", []string{"analysis/experiment", "analysis/quantity", "ingest/..."}, nil, "logger files for benchmarks"},
-	{"ingest/check", []string{"analysis/experiment", "analysis/quantity", "ingest/issue", "ingest/schema", "ingest/mapping", "ingest/table", "ingest/units"}, nil, "rules on decoded tables; no file is opened here"},
+	{"ingest/rig", []string{"analysis/experiment", "analysis/quantity", "ingest/issue", "ingest/units"}, []string{yaml}, "the profile of a simulator; every band of a rule comes from it"},
+	{"ingest/check", []string{"analysis/experiment", "analysis/quantity", "ingest/issue", "ingest/schema", "ingest/mapping", "ingest/rig", "ingest/table", "ingest/units"}, nil, "rules on decoded tables; no file is opened here"},
 	{"ingest", []string{"analysis/experiment", "analysis/quantity", "ingest/..."}, []string{yaml, errgroup}, "joins the readers; imports the domain but no method, so that mathematics never meets a file"},
 
 	{"analysis/water", []string{"analysis/quantity"}, nil, "properties of water, a leaf"},
@@ -55,22 +70,37 @@ var table = []rule{
 	{"analysis/inference", []string{"analysis/quantity", "analysis/result", "analysis/internal/..."}, []string{gonum, montana}, "statistics on plain numbers; it never sees a plot"},
 	{"analysis/season", []string{"analysis/inference", "analysis/experiment", "analysis/quantity", "analysis/result"}, nil, "groups results; it never sees a bottle"},
 	{"analysis/simulate", []string{"analysis/quantity"}, nil, "forward physics that shares no code with the estimators it tests"},
-	{"analysis/analysistest", []string{"analysis/quantity", "analysis/experiment", "analysis/result"}, nil, "reference cases, for tests only"},
+	{"analysis/analysistest", []string{"analysis/quantity", "analysis/experiment", "analysis/result", "analysis/internal/..."}, nil, "reference cases, for tests only"},
 	{"analysis", []string{"analysis/..."}, []string{errgroup}, "the only package that sees all methods; never a reader or a writer"},
 
 	{"api/report", []string{"analysis/quantity", "analysis/experiment", "analysis/result", "ingest/columnar"}, nil, "results to files; Arrow through the one package that has it"},
+	{"api/report/words", []string{"analysis/quantity", "analysis/result", "api/report"}, nil, "results in plain words, for the terminal and the pages"},
+	{"api/report/figure", nil, []string{gonumPlot, xtext}, "draws what it is given; knows no result"},
+	{"api/report/page", []string{"analysis/experiment", "analysis/inference", "analysis/infiltration", "analysis/quantity", "analysis/result", "api/report", "api/report/figure", "api/report/words"}, nil, "pages of results; of the methods only the curves that it draws"},
 	{"api/batch", []string{"analysis/...", "api/report", "ingest", "ingest/check", "ingest/issue"}, []string{errgroup}, "the main job, the same for the command line and the service"},
 
+	{"api/store/schema", nil, []string{goose, river}, "the tables of the records and of the queue, as one sequence of steps"},
+	{"api/store", []string{"api/store/schema"}, []string{flock, pgx, sqlite, uuid}, "records in SQL; knows nothing of what they mean, nor of HTTP, jobs or blobs"},
+	{"api/store/storetest", []string{"api/store"}, []string{pgx, rapid}, "what every database must do, for tests only"},
+	{"api/blobs", nil, []string{gocloud}, "bytes under their digest; knows nothing of records"},
+	{"api/jobs", []string{"api/blobs", "api/store"}, []string{river}, "the only place with a queue; the science arrives as functions"},
+
+	{"api/wire", nil, nil, "the JSON of the service, a leaf"},
+	{"api/problem", []string{"api/store", "api/wire"}, nil, "the one table from an error to what a caller is told"},
+	{"api/rows", []string{"analysis/result", "api/report", "ingest/columnar"}, nil, "selects stored rows and writes them; computes nothing"},
+	{"docs/openapi", nil, nil, "the description of the service, as it is served"},
+	{"api", []string{"analysis/result", "api/blobs", "api/problem", "api/report", "api/rows", "api/store", "api/wire", "docs/openapi"}, []string{compression, gin, prometheus, swaggerPage, uuid, xtime}, "the service over HTTP; jobs and engine only through interfaces that it declares"},
 	{"api/engine", []string{"analysis", "analysis/experiment", "analysis/quantity", "analysis/rainfall", "analysis/result", "api", "api/batch", "api/blobs", "api/jobs", "api/problem", "api/report", "api/store", "api/wire", "ingest"}, []string{lru}, "computes for the service; nothing of the service imports it"},
 
+	{"cmd/internal/config", []string{"api"}, []string{environment, yaml}, "how the service is set up"},
 	{"cmd/internal/demo", []string{"analysis/quantity", "analysis/simulate", "ingest/columnar"}, []string{compression, xlsx}, "writes every form of file that crews keep; reads none"},
-	{"cmd/internal/cli", []string{"analysis/...", "api/batch", "api/report", "ingest/...", "cmd/internal/demo"}, []string{cobra, errgroup, pretty, progressBar, xterm}, "drives the rest; the only place with a terminal"},
+	{"cmd/internal/cli", []string{"analysis/...", "api", "api/batch", "api/blobs", "api/engine", "api/jobs", "api/report/...", "api/store", "api/wire", "ingest/...", "cmd/internal/config", "cmd/internal/demo"}, []string{cobra, errgroup, pretty, progressBar, prometheus, xterm}, "drives the rest; the only place with a terminal"},
 	{"cmd/internal/acceptance", []string{"analysis/...", "api/batch", "api/report", "ingest/...", "cmd/internal/..."}, nil, "whole jobs under test"},
 	{"cmd/internal/deps", nil, nil, "this test"},
 	{"cmd/sheetwash", []string{"cmd/internal/cli", "ingest/columnar"}, nil, "signals, one call, the exit code"},
 
 	{"docs/picture/...", []string{"docs/picture/..."}, nil, "draws the README's picture"},
-	{"docs/bench/...", []string{"analysis/...", "ingest/...", "api/report"}, nil, "programs that measure"},
+	{"docs/bench/...", []string{"analysis/...", "ingest/...", "api/report"}, []string{gin}, "programs that measure"},
 }
 
 // methods is what a package of methods may see. What one needs of another

@@ -1,0 +1,81 @@
+package api
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"net"
+	"net/http"
+	"sync"
+	"time"
+)
+
+// drain tells the parts of a server that it is stopping.
+type drain struct {
+	once *sync.Once
+	ch   chan struct{}
+}
+
+func newDrain() drain { return drain{&sync.Once{}, make(chan struct{})} }
+
+func (d drain) begin() { d.once.Do(func() { close(d.ch) }) }
+
+func (d drain) begun() bool {
+	select {
+	case <-d.ch:
+		return true
+	default:
+		return false
+	}
+}
+
+// Serve answers on a listener until ctx ends. Then it is no longer ready, takes no
+// new connections, ends event streams, lets the other requests finish for the drain
+// time, and cuts those that are left.
+func (s *Server) Serve(ctx context.Context, l net.Listener) error {
+	h := s.httpServer(s.http)
+	failed := make(chan error, 1)
+	go func() { failed <- h.Serve(l) }()
+	select {
+	case err := <-failed:
+		return err
+	case <-ctx.Done():
+	}
+	s.drain.begin()
+	left, cancel := context.WithTimeout(context.WithoutCancel(ctx), s.limits.DrainTime)
+	defer cancel()
+	if err := h.Shutdown(left); err != nil {
+		s.log.WarnContext(ctx, "requests were cut off at the end of the drain time", "err", err)
+		_ = h.Close() // what is left ends with the process
+	}
+	if err := <-failed; !errors.Is(err, http.ErrServerClosed) {
+		return err
+	}
+	return nil
+}
+
+// ServeMetrics answers what the service counts about itself, until ctx ends.
+func (s *Server) ServeMetrics(ctx context.Context, l net.Listener) error {
+	mux := http.NewServeMux()
+	mux.Handle("GET /metrics", s.Metrics())
+	h := s.httpServer(mux)
+	h.ReadTimeout, h.WriteTimeout = 10*time.Second, 30*time.Second
+	stop := context.AfterFunc(ctx, func() { _ = h.Close() }) // nothing is lost with it
+	defer stop()
+	if err := h.Serve(l); !errors.Is(err, http.ErrServerClosed) {
+		return err
+	}
+	return nil
+}
+
+// httpServer is built by hand: gin's own has no time limits. There is no read or
+// write limit for all routes, which would cut streams; each route sets its own.
+func (s *Server) httpServer(h http.Handler) *http.Server {
+	return &http.Server{
+		Handler:           h,
+		ReadHeaderTimeout: s.limits.HeaderTime,
+		IdleTimeout:       s.limits.IdleTime,
+		MaxHeaderBytes:    s.limits.HeaderBytes,
+		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelDebug),
+	}
+}

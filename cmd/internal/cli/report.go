@@ -1,0 +1,336 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/sync/errgroup"
+
+	"sheetwash/analysis"
+	"sheetwash/analysis/result"
+	"sheetwash/api/batch"
+	"sheetwash/api/report/figure"
+	"sheetwash/api/report/page"
+	"sheetwash/ingest"
+)
+
+// reportFlags are the flags of report as typed: those of analyze that change
+// numbers, and the forms of figures.
+type reportFlags struct {
+	analyzeFlags
+	figures string
+}
+
+func newReport(s *streams) *cobra.Command {
+	f := &reportFlags{analyzeFlags: analyzeFlags{formats: "csv", table: "plot_results"}}
+	c := &cobra.Command{
+		Use:   "report PATH... --out DIR",
+		Short: "Make pages to look at: the season, each event, each run",
+		Args:  arguments(1, -1, "one or more folders or files, or - for standard input"),
+		RunE: func(c *cobra.Command, args []string) error {
+			job, err := f.reportJob(args, c.Flags().Changed("level"))
+			if err != nil {
+				return usage(err)
+			}
+			return job.run(c.Context(), s)
+		},
+	}
+	describe(c, "  sheetwash report testdata/demo-season --out report", reportLong)
+	flags := c.Flags()
+	flags.StringVar(&f.out, "out", "", "`folder` for the pages")
+	flags.StringVar(&f.units, "units", "si", "`system` of units on the pages, si or us")
+	flags.StringVar(&f.figures, "figures", "", "`list` of svg, png, pdf: every chart as a file too, below DIR/figures")
+	flags.Float64Var(&f.level, "level", analysis.DefaultPlan().Level, "`level` of the intervals, 0.80 to 0.99")
+	flags.IntVar(&f.jobs, "jobs", 0, "`number` of datasets and plots that are worked on at once; the results don't depend on it (default one per processor)")
+	flags.StringVar(&f.mapping, "mapping", "", "mapping `file` for every dataset, in place of one beside the data")
+	flags.StringArrayVar(&f.errors, "error", nil, "standard uncertainty as `NAME=NUMBER`, over that of analysis.yaml; may be repeated. Names: "+strings.Join(batch.UncertaintyNames(), ", "))
+	flags.BoolVar(&f.force, "force", false, "replace pages that are there already")
+	return c
+}
+
+const reportLong = `Reads and analyzes as the command analyze does, and writes pages: season.html,
+one event-NAME.html for each field day and one run-NAME.html for each run. Each
+is one file that needs no network and no script, is read on a phone, projected
+or printed, and follows the light or dark mode of the device. The numbers are
+those of the result tables, rounded by their uncertainty.
+
+Exit codes: 0 done, 2 usage, 3 every dataset refused, 4 some refused, 5 not
+found, 7 a page is there already, 8 disk, 130 stopped. With 3 and 4 all pages
+are written.`
+
+// reportJob is a checked request for pages.
+type reportJob struct {
+	job
+	figures []figure.Format
+}
+
+func (f *reportFlags) reportJob(paths []string, levelGiven bool) (*reportJob, error) {
+	if f.out == "" || f.out == "-" {
+		return nil, errors.New("say where the pages go with --out DIR")
+	}
+	j, err := f.job(paths, levelGiven)
+	if err != nil {
+		return nil, err
+	}
+	r := &reportJob{job: *j}
+	if f.jobs == 0 {
+		r.Workers = runtime.GOMAXPROCS(0)
+	}
+	if r.figures, err = figure.ParseFormats(f.figures); err != nil {
+		return nil, err
+	}
+	return r, nil
+}
+
+// run reads, analyses and writes the pages.
+func (j *reportJob) run(ctx context.Context, s *streams) error {
+	if err := j.free("season.html"); err != nil { // before any work
+		return err
+	}
+	bar := newProgress(s)
+	defer bar.finish()
+	all, err := j.ReadSeason(ctx, j.paths, ingest.FindOptions{Stdin: s.in}, bar.reading)
+	if err != nil {
+		return err
+	}
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	a, err := j.analyse(ctx, s, all, bar)
+	if err != nil {
+		return err
+	}
+	bar.finish()
+	pages, err := j.pages(all, a)
+	if err != nil {
+		return err
+	}
+	if err := j.writePages(pages); err != nil {
+		return err
+	}
+	if err := j.tellPages(s, all, a, pages); err != nil {
+		return err
+	}
+	if exit := exitOf(all); exit != exitDone {
+		return outcome(exit)
+	}
+	return nil
+}
+
+// pageFile is a file of the report.
+type pageFile struct {
+	name  string // below the folder of the report, with slashes
+	write func(io.Writer) error
+}
+
+// pages lists the files of the report, the season's first.
+func (j *reportJob) pages(all *batch.Season, a *result.Analysis) ([]pageFile, error) {
+	names := pageNames{taken: map[string]bool{}, of: map[page.Target]string{}}
+	in := page.Input{
+		Analysis: a, Units: j.units, Program: page.Program(thisProgram()), Link: names.link,
+		Datasets: facts(all), Settings: j.settings(), Command: j.command(),
+	}
+	site := page.New(in)
+	season := page.Target{Kind: page.SeasonPage}
+	files := []pageFile{{names.give(season, "season"), func(w io.Writer) error { return site.Write(w, season) }}}
+	for _, t := range site.Events() {
+		files = append(files, pageFile{names.give(t, "event-"+t.Event), func(w io.Writer) error { return site.Write(w, t) }})
+	}
+	for _, t := range site.Runs() {
+		files = append(files, pageFile{names.give(t, "run-"+t.Run), func(w io.Writer) error { return site.Write(w, t) }})
+	}
+	if len(j.figures) == 0 {
+		return files, nil
+	}
+	for _, t := range append(append([]page.Target{season}, site.Events()...), site.Runs()...) {
+		charts, err := site.Charts(t)
+		if err != nil {
+			return nil, err
+		}
+		stem := strings.TrimSuffix(names.link(t), ".html")
+		for _, c := range charts {
+			for _, f := range j.figures {
+				files = append(files, pageFile{"figures/" + stem + "-" + c.Name + "." + string(f), func(w io.Writer) error { return c.Figure.Write(w, f) }})
+			}
+		}
+	}
+	return files, nil
+}
+
+// facts are what the datasets say of runs and plots.
+func facts(all *batch.Season) []page.Dataset {
+	var out []page.Dataset
+	for i := range all.Datasets {
+		d := &all.Datasets[i]
+		f := page.Dataset{Name: d.Name, Refused: true}
+		if d.Stands() {
+			f = page.DatasetOf(d.Dataset)
+		}
+		f.Name, f.SHA256 = d.Name, d.Digest
+		out = append(out, f)
+	}
+	return out
+}
+
+// settings are those of the season, in the names of analysis.yaml.
+func (j *reportJob) settings() []page.Setting {
+	p := j.SeasonPlan()
+	return []page.Setting{
+		{Name: "level of the intervals", Value: fmt.Sprint(p.Level)},
+		{Name: "share of the intensity that counts as runoff in the threshold method", Value: fmt.Sprint(p.Hydrograph.ThresholdShare)},
+		{Name: "window of smoothing, s", Value: fmt.Sprint(p.Hydrograph.SlopeWindowMin * 60)},
+		{Name: "window of the final rate, min", Value: fmt.Sprint(p.Hydrograph.FinalWindowMin)},
+	}
+}
+
+// command makes the same tables again. It names folders without what lies above
+// them, which nobody else has.
+func (j *reportJob) command() string {
+	words := []string{"sheetwash", "analyze"}
+	for _, p := range j.paths {
+		if p != "-" {
+			if full, err := filepath.Abs(p); err == nil {
+				p = full
+			}
+			p = filepath.Base(p)
+		}
+		words = append(words, quoted(p))
+	}
+	words = append(words, "--out", "results")
+	if j.Level != 0 {
+		words = append(words, "--level", fmt.Sprint(j.Level))
+	}
+	for _, e := range j.typedErrors {
+		words = append(words, "--error", quoted(e))
+	}
+	if j.Mapping != "" {
+		words = append(words, "--mapping", quoted(filepath.Base(j.Mapping)))
+	}
+	return strings.Join(words, " ")
+}
+
+// quoted puts a word in quotes where a shell would take it apart.
+func quoted(word string) string {
+	if word != "" && strings.Trim(word, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_./=+,") == "" {
+		return word
+	}
+	return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
+}
+
+// pageNames gives each page a file name of its own.
+type pageNames struct {
+	taken map[string]bool
+	of    map[page.Target]string
+}
+
+func (n pageNames) link(t page.Target) string { return n.of[t] }
+
+// give makes a file name of letters, digits and hyphens; a number behind it where
+// it is taken.
+func (n pageNames) give(t page.Target, name string) string {
+	stem := slug(name)
+	unique := stem
+	for i := 2; n.taken[unique]; i++ {
+		unique = fmt.Sprint(stem, "-", i)
+	}
+	n.taken[unique] = true
+	n.of[t] = unique + ".html"
+	return n.of[t]
+}
+
+// longestSlug bounds the file names of pages.
+const longestSlug = 60
+
+// slug keeps the letters and digits of ASCII in lower case.
+func slug(name string) string {
+	var b strings.Builder
+	for _, r := range strings.ToLower(name) {
+		switch {
+		case r >= 'a' && r <= 'z', r >= '0' && r <= '9':
+			b.WriteRune(r)
+		case b.Len() > 0 && !strings.HasSuffix(b.String(), "-"):
+			b.WriteByte('-')
+		}
+		if b.Len() >= longestSlug {
+			break
+		}
+	}
+	return strings.Trim(b.String(), "-")
+}
+
+// free refuses where a page is there already. A folder in its place is not replaced
+// by --force either.
+func (j *reportJob) free(name string) error {
+	full := filepath.Join(j.out, filepath.FromSlash(name))
+	info, err := os.Lstat(full)
+	switch {
+	case err != nil:
+	case info.IsDir():
+		return conflict(fmt.Errorf("%s is a folder", full))
+	case !j.force:
+		return conflict(fmt.Errorf("%s is there already; --force replaces the pages of %s", full, j.out))
+	}
+	return nil
+}
+
+// writePages makes the files appear, all prepared before the first is shown.
+func (j *reportJob) writePages(files []pageFile) error {
+	for _, f := range files {
+		if err := j.free(f.name); err != nil {
+			return err
+		}
+		if err := os.MkdirAll(filepath.Dir(filepath.Join(j.out, filepath.FromSlash(f.name))), 0o755); err != nil {
+			return onDisk(err)
+		}
+	}
+	ready := make([]*pending, len(files))
+	defer func() {
+		for _, p := range ready {
+			if p != nil {
+				p.drop()
+			}
+		}
+	}()
+	var g errgroup.Group
+	g.SetLimit(j.Workers)
+	for i, f := range files {
+		g.Go(func() (err error) {
+			ready[i], err = prepare(filepath.Join(j.out, filepath.FromSlash(f.name)), f.write)
+			return err
+		})
+	}
+	if err := g.Wait(); err != nil {
+		return onDisk(err)
+	}
+	for _, p := range ready {
+		if err := p.show(); err != nil {
+			return onDisk(err)
+		}
+	}
+	return nil
+}
+
+// tellPages says what came out.
+func (j *reportJob) tellPages(s *streams, all *batch.Season, a *result.Analysis, files []pageFile) error {
+	if s.json {
+		var names []string
+		for _, f := range files {
+			names = append(names, f.name)
+		}
+		return j.tellJSON(s, all, a, names)
+	}
+	if s.quiet {
+		return nil
+	}
+	printFindings(s.err, a.Findings, s.color(s.err))
+	s.say("%s", j.datasetsLine(all))
+	s.say("%s", wrap(fmt.Sprintf("Wrote %d files to %s. Open %s first.", len(files), j.out, filepath.Join(j.out, "season.html")), 79, "  "))
+	return nil
+}
