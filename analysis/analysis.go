@@ -63,13 +63,8 @@ func Dataset(ctx context.Context, d *experiment.Dataset, calibrations []rainfall
 	if err != nil {
 		return Part{}, err
 	}
-	var all []site
-	runs := d.Runs()
-	for r := range runs {
-		for p := range runs[r].Plots {
-			all = append(all, site{dataset: d, run: &runs[r], plot: &runs[r].Plots[p]})
-		}
-	}
+	all := sites(d, plan)
+	sides := make([]alongside, len(all))
 	slots := make([]Part, (len(all)+chunk-1)/chunk)
 	g, ctx := errgroup.WithContext(ctx)
 	g.SetLimit(plan.Workers)
@@ -78,8 +73,9 @@ func Dataset(ctx context.Context, d *experiment.Dataset, calibrations []rainfall
 			if err := ctx.Err(); err != nil {
 				return err
 			}
-			for _, s := range all[i*chunk : min(len(all), (i+1)*chunk)] {
-				s.analyse(calibrations, plan, &slots[i])
+			for k := i * chunk; k < min(len(all), (i+1)*chunk); k++ {
+				sides[k] = all[k].analyse(calibrations, plan, &slots[i])
+				sides[k].slot = i
 			}
 			return nil
 		})
@@ -87,11 +83,39 @@ func Dataset(ctx context.Context, d *experiment.Dataset, calibrations []rainfall
 	if err := g.Wait(); err != nil {
 		return Part{}, err
 	}
+	completeRuns(d.Runs(), slots, sides, plan)
 	part := join(slots)
 	part.Dataset = d.Name()
 	own := rainfall.Calibrations(d.Name(), d.Cans())
-	part.Calibrations = rainfall.CalibrationRows(own, plan.Rain)
+	part.Calibrations = rainfall.CalibrationRows(own, calibrations, d.Rigs(), plan.Rain)
 	return part, nil
+}
+
+// sites lists the plots of a dataset with what each needs of the others.
+func sites(d *experiment.Dataset, plan Plan) []site {
+	var all []site
+	runs := d.Runs()
+	with := sharedBy(runs)
+	for r := range runs {
+		paired := compared(&runs[r], plan.Reference)
+		for p := range runs[r].Plots {
+			all = append(all, site{dataset: d, run: &runs[r], plot: &runs[r].Plots[p], paired: paired != nil && paired[p], with: with})
+		}
+	}
+	return all
+}
+
+// completeRuns completes the rows that need the other plots of their run.
+func completeRuns(runs []experiment.Run, slots []Part, sides []alongside, plan Plan) {
+	for r := range runs {
+		n := len(runs[r].Plots)
+		whole := ofRun{plots: runs[r].Plots, sides: sides[:n], plan: plan, rows: make([][]result.PlotRow, n)}
+		for i, s := range sides[:n] {
+			whole.rows[i] = slots[s.slot].Plots[s.first:s.end]
+		}
+		whole.complete()
+		sides = sides[n:]
+	}
 }
 
 // join puts the rows of parts one behind the other.
@@ -120,7 +144,7 @@ func join(parts []Part) Part {
 	return n
 }
 
-// Fold joins the parts of a season and estimates its treatments. Errors: ErrPlan.
+// Fold joins the parts of a season, estimates its treatments and compares them. Errors: ErrPlan.
 func Fold(parts []Part, plan Plan) (*result.Analysis, error) {
 	plan, err := plan.checked()
 	if err != nil {
@@ -129,12 +153,12 @@ func Fold(parts []Part, plan Plan) (*result.Analysis, error) {
 	parts = slices.Clone(parts)
 	slices.SortStableFunc(parts, func(a, b Part) int { return strings.Compare(a.Dataset, b.Dataset) })
 	all := join(parts)
-	treatments, err := season.Treatments(all.Plots, plan.Level)
+	treatments, comparisons, err := season.Summarise(all.Plots, season.Settings{Level: plan.Level, Workers: plan.Workers})
 	if err != nil {
 		return nil, fmt.Errorf("treatments: %w", err)
 	}
 	return &result.Analysis{
 		Hydrograph: all.Hydrograph, Plots: all.Plots, Fits: all.Fits, Calibrations: all.Calibrations,
-		Treatments: treatments,
+		Treatments: treatments, Comparisons: comparisons,
 	}, nil
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 
+	"sheetwash/analysis/balance"
 	"sheetwash/analysis/hydrograph"
 	"sheetwash/analysis/infiltration"
 	"sheetwash/analysis/rainfall"
@@ -17,6 +18,8 @@ type Plan struct {
 	Rain       rainfall.Settings
 	Hydrograph hydrograph.Settings
 	Steady     infiltration.Tolerance
+	Balance    balance.Settings
+	Reference  string // treatment that soil loss ratios refer to; "": the bare plots of each run
 }
 
 // DefaultPlan returns 95 % intervals and each method's own defaults.
@@ -24,6 +27,7 @@ func DefaultPlan() Plan {
 	return Plan{
 		Level: 0.95, Workers: 1,
 		Rain: rainfall.DefaultSettings(), Hydrograph: hydrograph.DefaultSettings(), Steady: infiltration.DefaultTolerance(),
+		Balance: balance.DefaultSettings(),
 	}
 }
 

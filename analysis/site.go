@@ -20,31 +20,46 @@ type site struct {
 	dataset *experiment.Dataset
 	run     *experiment.Run
 	plot    *experiment.Plot
+	paired  bool   // its soil loss is set against that of bare plots
+	with    shared // of the dataset
 }
 
 // flagNoIntensity marks the rain of a plot whose intensity nothing tells.
 const flagNoIntensity = "no_intensity"
 
 // analyse appends the plot's rows to a part: rain first, then the hydrograph,
-// then what the hydrograph says of sediment and infiltration.
-func (s site) analyse(calibrations []rainfall.Calibration, plan Plan, part *Part) {
+// then what the hydrograph says of sediment and infiltration, then the water balance. It returns
+// what statements about the run need of the plot.
+func (s site) analyse(calibrations []rainfall.Calibration, plan Plan, part *Part) alongside {
 	base := s.base(plan.Level)
 	first := len(part.Plots)
 	errs := s.dataset.Errors()
 	rain, ok := rainfall.ForPlot(s.dataset.Name(), s.run, s.plot, calibrations, errs)
 	if !ok {
 		part.Plots = append(part.Plots, unknownRain(base))
-		return
+		return alongside{first: first, end: len(part.Plots)}
 	}
+	rain.Under(s.run, s.dataset.Rig(s.run.Simulator))
 	part.Plots = rainfall.AppendRows(part.Plots, base, &rain)
+	part.Plots = rainfall.AppendEnergyRows(part.Plots, base, &rain)
 
 	h := hydrograph.Of(s.run, s.plot, forHydrograph(rain), errs, plan.Hydrograph)
 	part.Plots = h.AppendRows(part.Plots, base)
 	drainage := hydrograph.OfDrainage(s.run, s.plot, forHydrograph(rain), errs, plan.Hydrograph)
 	part.Plots = drainage.AppendDrainageRow(part.Plots, base)
 
-	sediment := erosion.Of(s.forErosion(&h, plan.Level))
+	in := s.forErosion(&h, plan.Level)
+	in.Late = late(&h, &rain)
+	sediment := erosion.Of(in)
 	part.Plots = sediment.AppendRows(part.Plots, base)
+	for _, a := range s.with.analytes {
+		part.Plots = erosion.AppendAnalyteRows(part.Plots, base, a, in)
+	}
+	if s.paired {
+		part.Plots = s.appendPaired(part.Plots, base)
+	}
+	water := s.balanceOf(&rain, &h, &drainage, &sediment, plan)
+	part.Plots = water.AppendRows(part.Plots, base)
 
 	steady := unknownSteady(&h)
 	if h.Status != hydrograph.NoData || s.plot.Onset == experiment.OnsetNoted {
@@ -56,6 +71,11 @@ func (s site) analyse(calibrations []rainfall.Calibration, plan Plan, part *Part
 	part.Hydrograph = s.appendCourse(part.Hydrograph, &h, sediment.ByFlow)
 	part.Hydrograph = s.appendCourse(part.Hydrograph, &drainage, nil)
 	finish(part.Plots[first:])
+	out := alongside{first: first, end: len(part.Plots), verdict: water.Verdict}
+	if water.Speaks() {
+		out.balance = &water
+	}
+	return out
 }
 
 // base returns the columns that name the plot.
@@ -183,20 +203,26 @@ func (s site) appendFits(rows []result.FitRow, parameters []infiltration.Paramet
 	return rows
 }
 
+// late is the time of the final runoff rate with its rain.
+func late(h *hydrograph.Hydrograph, rain *rainfall.Rain) erosion.Late {
+	from, to, ok := h.FinalWindow()
+	if !ok {
+		return erosion.Late{}
+	}
+	course := forHydrograph(*rain)
+	return erosion.Late{StartMin: from, EndMin: to, IntensityMMH: course.Between(from, min(to, rain.DurationMin)), UShared: rain.UShared, U: rain.U}
+}
+
 func (s site) forErosion(h *hydrograph.Hydrograph, level float64) erosion.Input {
 	in := erosion.Input{
 		Run: s.run, Plot: s.plot, Metered: h.FromReadings, NoRunoff: h.Status == hydrograph.Dry,
-		Errors: s.dataset.Errors(), Level: level,
+		Rating: s.with.rating, DissolvedGL: s.run.DissolvedGL, Errors: s.dataset.Errors(), Level: level,
 	}
 	in.RunoffMin, in.URunoffMin, _ = h.RunoffMinutes()
 	if h.VolumeML > 0 {
 		in.UChangeRel = h.UChangeML / h.VolumeML
 	}
-	if s.run.WaterTempC.OK {
-		if rho, err := water.Density(s.run.WaterTempC.V); err == nil {
-			in.WaterKgM3 = rho
-		}
-	}
+	in.WaterKgM3 = s.waterKgM3()
 	if h.Status == hydrograph.NoData {
 		return in
 	}
@@ -219,13 +245,17 @@ func finish(rows []result.PlotRow) {
 		return cmp.Or(cmp.Compare(a.Metric, b.Metric), cmp.Compare(a.Method, b.Method))
 	})
 	for i := range rows {
-		r := &rows[i]
-		if r.Censored == "" {
-			r.Censored = result.Observed
-		}
-		if r.Excluded {
-			r.Flags = slices.Clone(r.Flags)
-			r.Flags.Add("excluded")
-		}
+		settle(&rows[i])
+	}
+}
+
+// settle completes one row.
+func settle(r *result.PlotRow) {
+	if r.Censored == "" {
+		r.Censored = result.Observed
+	}
+	if r.Excluded {
+		r.Flags = slices.Clone(r.Flags)
+		r.Flags.Add("excluded")
 	}
 }

@@ -41,7 +41,7 @@ func assemble(d *check.Draft, digest string) (*experiment.Dataset, error) {
 		slices.SortFunc(runs[i].Series, bySeries)
 	}
 	slices.SortFunc(runs, func(a, b experiment.Run) int { return cmp.Compare(a.ID, b.ID) })
-	return experiment.New(experiment.Parts{Name: d.Dataset, Digest: digest, Runs: runs, Cans: assembleCans(d), Errors: d.Errors})
+	return experiment.New(experiment.Parts{Name: d.Dataset, Digest: digest, Runs: runs, Cans: assembleCans(d), Rigs: d.Rigs, Errors: d.Errors})
 }
 
 func bySeries(a, b experiment.Series) int {
@@ -69,7 +69,8 @@ func assembleRun(f *check.Frame, i int) experiment.Run {
 		IntensityMMH: optional(f.Column("intensity"), i), RainMin: rain,
 		PressureKPa: optional(f.Column("pressure"), i), WaterTempC: optional(f.Column("water_temperature"), i),
 		WaterSource: word("water_source"), Note: word("note"),
-		Indoor: f.Column("indoor").True(i), SubtractBlank: f.Column("subtract_blank").True(i),
+		DissolvedGL: optional(f.Column("dissolved_solids"), i),
+		Indoor:      f.Column("indoor").True(i), SubtractBlank: f.Column("subtract_blank").True(i),
 		Place: place(f, i),
 	}
 }
@@ -89,6 +90,7 @@ func assemblePlot(d *check.Draft, s *samples, i int) experiment.Plot {
 	if c := f.Column("slope"); c != nil && c.U != nil {
 		p.USlope = c.U[i]
 	}
+	p.Storage = assembleStorage(f, i)
 	p.AreaM2, _ = f.Column("area").Value(i)
 	if word("area_kind") == "surface" {
 		p.AreaM2 *= math.Cos(math.Atan(p.Slope.Or(0)))
@@ -116,6 +118,21 @@ func assemblePlot(d *check.Draft, s *samples, i int) experiment.Plot {
 	}
 	slices.SortFunc(p.Series, bySeries)
 	return p
+}
+
+// assembleStorage returns what was measured of the water in the soil; nil for nothing.
+func assembleStorage(f *check.Frame, i int) *experiment.SoilWaterGain {
+	s := experiment.SoilWaterGain{
+		FinalWaterPct: optional(f.Column("final_water"), i), SoilDepthMM: optional(f.Column("soil_depth"), i),
+		GravimetricBeforePct: optional(f.Column("gravimetric_before"), i), GravimetricAfterPct: optional(f.Column("gravimetric_after"), i),
+		BulkDensityGCM3: optional(f.Column("bulk_density"), i),
+		SoilBeforeG:     optional(f.Column("soil_mass_before"), i), SoilAfterG: optional(f.Column("soil_mass_after"), i),
+		EdgeLossML: optional(f.Column("edge_loss"), i),
+	}
+	if s == (experiment.SoilWaterGain{}) {
+		return nil
+	}
+	return &s
 }
 
 // samples holds the columns of the samples frame.

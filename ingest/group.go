@@ -50,6 +50,8 @@ func (g *grouping) datasets() (sources []Source, unused []file) {
 			continue
 		}
 		s, archives := g.source(dir, in)
+		s.files = append(s.files, profileAbove(folders, dir, s.files)...)
+		slices.SortFunc(s.files, func(a, b file) int { return cmp.Compare(a.name, b.name) })
 		sources = append(sources, s)
 		unused = append(unused, archives...)
 	}
@@ -85,6 +87,31 @@ func (g *grouping) source(dir string, in []file) (Source, []file) {
 	}
 	slices.SortFunc(s.files, func(a, b file) int { return cmp.Compare(a.name, b.name) })
 	return s, archives
+}
+
+// profileAbove returns the profile of the simulators, and the drop sizes beside
+// it, from the nearest folder above a dataset that has none of its own: one
+// profile may serve a season.
+func profileAbove(folders map[string][]file, dir string, own []file) []file {
+	if dir == "." || slices.ContainsFunc(own, func(f file) bool { return f.role == roleProfile }) {
+		return nil
+	}
+	for dir != "." {
+		dir = path.Dir(dir)
+		var out []file
+		found := false
+		for _, f := range folders[dir] {
+			if f.role == roleProfile || f.role == roleDrops {
+				found = found || f.role == roleProfile
+				f.name = path.Base(f.name)
+				out = append(out, f)
+			}
+		}
+		if found {
+			return out
+		}
+	}
+	return nil
 }
 
 func unusedIssue(name string) issue.Issue {

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"path"
 	"slices"
 	"time"
 
@@ -13,6 +14,7 @@ import (
 	"sheetwash/ingest/check"
 	"sheetwash/ingest/issue"
 	"sheetwash/ingest/mapping"
+	"sheetwash/ingest/rig"
 	"sheetwash/ingest/schema"
 	"sheetwash/ingest/table"
 )
@@ -168,12 +170,12 @@ func (r *reading) configure() (*mapping.Map, error) {
 		r.issues.AddAll(issues)
 		m = parsed
 	}
-	for _, role := range []role{roleMapping, rolePackage, roleSettings} {
+	for _, role := range []role{roleMapping, rolePackage, roleSettings, roleProfile} {
 		for _, f := range r.files {
 			if f.role != role {
 				continue
 			}
-			if role != roleSettings && m != nil {
+			if (role == roleMapping || role == rolePackage) && m != nil {
 				i := unusedIssue(f.name)
 				i.Message = "another mapping goes before this one, which is not read"
 				r.issues.Add(i)
@@ -189,6 +191,8 @@ func (r *reading) configure() (*mapping.Map, error) {
 				m, issues = mapping.Parse(data, f.name)
 			case rolePackage:
 				m, issues = mapping.ParsePackage(data, f.name)
+			case roleProfile:
+				r.draft.Rigs, issues = rig.Parse(data, f.name, r.beside)
 			default:
 				issues = &issue.List{}
 				r.out.Settings, r.draft.Errors = parseSettings(data, f.name, issues)
@@ -197,6 +201,16 @@ func (r *reading) configure() (*mapping.Map, error) {
 		}
 	}
 	return m, nil
+}
+
+// beside returns the bytes of a table of drop sizes that lies beside the profile.
+func (r *reading) beside(name string) ([]byte, error) {
+	for _, f := range r.files {
+		if f.role == roleDrops && path.Base(f.name) == name {
+			return content(f, maxMapping)
+		}
+	}
+	return nil, fmt.Errorf("%w: there is no file %q beside the profile; name it drops, or drops_ and a word, with .txt, .csv or .dat", rig.ErrDrops, issue.Clip(name))
 }
 
 func isMapping(f file) bool { return f.role == roleMapping || f.role == rolePackage }

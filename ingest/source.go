@@ -55,8 +55,10 @@ const (
 	roleMapping              // mapping.yaml
 	rolePackage              // datapackage.json
 	roleSettings             // analysis.yaml
+	roleProfile              // simulator.yaml
+	roleDrops                // a table of drop sizes that simulator.yaml may name
 	roleArchive              // a zip
-	roleQuiet                // belongs to a dataset and is read by nothing: README, licence, simulator.yaml
+	roleQuiet                // belongs to a dataset and is read by nothing: README, licence
 	roleOther
 )
 
@@ -70,11 +72,15 @@ func roleOf(name string) role {
 		return rolePackage
 	case "analysis.yaml", "analysis.yml":
 		return roleSettings
-	case "simulator.yaml", "simulator.yml", "thumbs.db", "desktop.ini":
+	case "simulator.yaml", "simulator.yml":
+		return roleProfile
+	case "thumbs.db", "desktop.ini":
 		return roleQuiet
 	}
 	stem, ext := splitName(base)
 	switch {
+	case isDrops(stem) && (ext == ".txt" || ext == ".csv" || ext == ".dat"):
+		return roleDrops
 	case hidden(base), strings.HasPrefix(base, "~$"), ext == ".md":
 		return roleQuiet
 	case ext == ".txt" && tableNames[stem] == 0, ext == "":
@@ -93,6 +99,12 @@ func roleOf(name string) role {
 		return roleTable
 	}
 	return roleOther
+}
+
+// isDrops reports whether a file is named as a table of drop sizes: drops, or
+// drops with a word behind it, such as drops_flat_fan.
+func isDrops(stem string) bool {
+	return stem == "drops" || strings.HasPrefix(stem, "drops_") || strings.HasPrefix(stem, "drops-")
 }
 
 // tableExtensions are the extensions of files that may hold tables, in lower case.

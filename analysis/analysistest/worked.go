@@ -21,7 +21,23 @@ type Example struct {
 // the file cannot be read or has none.
 func Examples(t testing.TB, quantity string) []Example {
 	t.Helper()
-	f, err := os.Open(Path(t, "testdata", "reference", "worked_examples.csv"))
+	var out []Example
+	for _, e := range AllExamples(t, Path(t, "testdata", "reference", "worked_examples.csv")) {
+		if e.Quantity == quantity {
+			out = append(out, e)
+		}
+	}
+	if len(out) == 0 {
+		t.Fatalf("no worked example of %s", quantity)
+	}
+	return out
+}
+
+// AllExamples returns the rows of a file of worked examples. It fails the test
+// where the file cannot be read or has none.
+func AllExamples(t testing.TB, path string) []Example {
+	t.Helper()
+	f, err := os.Open(path)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -31,10 +47,7 @@ func Examples(t testing.TB, quantity string) []Example {
 		t.Fatal(err)
 	}
 	var out []Example
-	for _, r := range rows[1:] {
-		if r[1] != quantity {
-			continue
-		}
+	for _, r := range rows[min(1, len(rows)):] {
 		e := Example{ID: r[0], Quantity: r[1], Unit: r[4], Source: r[6], Expected: number(t, r[3]), Tolerance: number(t, r[5])}
 		if err := json.Unmarshal([]byte(r[2]), &e.inputs); err != nil {
 			t.Fatalf("%s: inputs: %v", e.ID, err)
@@ -42,7 +55,7 @@ func Examples(t testing.TB, quantity string) []Example {
 		out = append(out, e)
 	}
 	if len(out) == 0 {
-		t.Fatalf("no worked example of %s", quantity)
+		t.Fatalf("%s: no worked examples", path)
 	}
 	return out
 }
@@ -83,6 +96,27 @@ func (e Example) Number(t testing.TB, name string) float64 {
 		t.Fatalf("%s: no number %q in the inputs", e.ID, name)
 	}
 	return v
+}
+
+// Optional returns a numeric input, or def where there is none of the names.
+func (e Example) Optional(def float64, names ...string) float64 {
+	for _, name := range names {
+		if v, ok := e.inputs[name].(float64); ok {
+			return v
+		}
+	}
+	return def
+}
+
+// Has reports whether an input stands there.
+func (e Example) Has(name string) bool { return e.inputs[name] != nil }
+
+// Bool returns an input that is true or false, def where there is none.
+func (e Example) Bool(name string, def bool) bool {
+	if v, ok := e.inputs[name].(bool); ok {
+		return v
+	}
+	return def
 }
 
 // Numbers returns an input that is a list of numbers.

@@ -23,11 +23,11 @@ const (
 
 // uMass returns the standard uncertainty of the total mass, g.
 //
-//	u(M)^2 = sum (w_k u(m_k))^2 + (u_b sum w_k)^2 + sum u_interpolated^2 + (M r)^2
+//	u(M)^2 = sum (w_k u(m_k))^2 + (u_b sum w_k)^2 + sum u_interpolated^2 + (M r)^2 + u_common^2
 //
 // w_k is the volume that pool k stands for over the volume caught in it, u_b the
 // error of the blank, common to all pools, r the share that may have run past at
-// bottle changes.
+// bottle changes, u_common what concentrations share (see uCommon).
 func (l *load) uMass() float64 {
 	squares, blanks := l.squares+l.looseSq, 0.0
 	for k := range l.pools {
@@ -41,7 +41,14 @@ func (l *load) uMass() float64 {
 			blanks += p.weightML / p.caughtML
 		}
 	}
-	return gum.Combined(math.Sqrt(squares), blanks*l.uBlankG, l.massG*l.in.UChangeRel)
+	return gum.Combined(math.Sqrt(squares), blanks*l.uBlankG, l.massG*l.in.UChangeRel, l.uCommon())
+}
+
+// uCommon returns the standard uncertainty of the mass that its concentrations share, g:
+// the parameters of the rating, the dissolved solids of the supply water, and the error that
+// stated concentrations have in common.
+func (l *load) uCommon() float64 {
+	return gum.Combined(l.uRating(), uDissolved*l.dissolvedG(), l.commonRel*l.massG)
 }
 
 // uConcentration returns the standard uncertainty of the flow-weighted
@@ -71,7 +78,7 @@ func (l *load) uConcentration(conc float64) float64 {
 			blanks += p.weightML / p.caughtML
 		}
 	}
-	return 1000 * gum.Combined(math.Sqrt(max(0, squares)), blanks*l.uBlankG) / l.totalML
+	return 1000 * gum.Combined(math.Sqrt(max(0, squares)), blanks*l.uBlankG, l.uCommon()) / l.totalML
 }
 
 // result turns the load into estimates.
@@ -83,6 +90,7 @@ func (l *load) result() Sediment {
 	if !(l.totalML > 0) {
 		none := missing("no_volume")
 		out.Concentration, out.WaterBasis, out.MassBasis = none, none, none
+		out.FluxExponent, out.ErodibilityOfRain, out.ErodibilityOfFlow = none, none, none
 		return out
 	}
 	conc := 1000 * l.massG / l.totalML
@@ -92,6 +100,8 @@ func (l *load) result() Sediment {
 		out.Concentration.High = quantity.Some(l.high(conc, out.Concentration.U.V))
 	}
 	out.bases(l.in)
+	out.FluxExponent = l.fluxExponent()
+	out.ErodibilityOfRain, out.ErodibilityOfFlow = l.erodibility()
 	return out
 }
 
@@ -149,7 +159,7 @@ func rebase(e result.Estimate, f func(float64) (float64, bool)) result.Estimate 
 }
 
 func (l *load) estimate(value, u float64) result.Estimate {
-	low, high := gum.Within(value, u, 0, l.in.Level, gum.NonNegative())
+	low, high := gum.Within(value, u, l.df(), l.in.Level, gum.NonNegative())
 	e := result.Estimate{Value: quantity.Some(value), U: quantity.Some(u), Low: quantity.Some(low), High: quantity.Some(high),
 		Censored: result.Observed, N: len(l.pools)}
 	e.Flags = append(e.Flags, l.flags...)
@@ -163,8 +173,17 @@ func (l *load) estimate(value, u float64) result.Estimate {
 	return e
 }
 
+// df returns the degrees of freedom of the estimates: those of the rating where
+// concentrations come from one, which is nearly all of their error; 0 else.
+func (l *load) df() float64 {
+	if l.usesRating {
+		return float64(l.in.Rating.N - 2)
+	}
+	return 0
+}
+
 func (l *load) high(value, u float64) float64 {
-	_, high := gum.Within(value, u, 0, l.in.Level, gum.NonNegative())
+	_, high := gum.Within(value, u, l.df(), l.in.Level, gum.NonNegative())
 	return high
 }
 
@@ -186,7 +205,8 @@ func (l *load) withoutFlow() Sediment {
 		}
 	}
 	none := missing("no_volume")
-	out := Sediment{Concentration: none, WaterBasis: none, MassBasis: none, Mass: none, SoilLoss: none, Rate: none}
+	out := Sediment{Concentration: none, WaterBasis: none, MassBasis: none, Mass: none, SoilLoss: none, Rate: none,
+		FluxExponent: none, ErodibilityOfRain: none, ErodibilityOfFlow: none}
 	if weighed == 0 {
 		return out
 	}

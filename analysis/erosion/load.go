@@ -14,6 +14,7 @@ type piece struct {
 	ml, u      float64
 	collected  bool
 	conc       float64
+	uConc      float64 // of an interpolated one
 	start, end float64 // cumulative volume, mL
 }
 
@@ -75,6 +76,9 @@ func (l *load) concentrations() {
 		if p.caughtML == 0 {
 			first[q.pool] = q.start
 		}
+		if q.ml > 0 {
+			p.flows++
+		}
 		p.caughtML += q.ml
 		p.uCaughtML = math.Hypot(p.uCaughtML, q.u)
 		p.node = (first[q.pool] + q.end) / 2
@@ -86,17 +90,33 @@ func (l *load) concentrations() {
 			l.looseMass(p)
 		case p.stated.OK:
 			p.conc = p.stated.V
-			p.uConc = 1000 * l.in.Errors.SedimentG / p.caughtML
+			p.uConc = l.uStated(p)
 			p.massG = p.conc * p.caughtML / 1000
 		case l.in.Metered && p.bottleML > 0:
+			l.deductDissolved(p, p.bottleML)
 			p.conc = 1000 * p.massG / p.bottleML
 			u := math.Hypot(l.in.Errors.VolumeRel*p.bottleML, l.in.Errors.VolumeML)
 			p.uConc = math.Hypot(1000*p.uG/p.bottleML, p.conc*u/p.bottleML)
 		default:
+			l.deductDissolved(p, p.caughtML)
 			p.conc = 1000 * p.massG / p.caughtML
 			p.uConc = 1000 * p.uG / p.caughtML
 		}
 	}
+}
+
+// uStated is the standard uncertainty of a concentration that was not weighed, g/L, as
+// far as it is independent of other bottles: the scatter of the rating for one
+// from turbidity; what a dry mass of the bottle would have for a stated one; nothing of its own
+// where all share an error.
+func (l *load) uStated(p *pool) float64 {
+	switch {
+	case p.rated:
+		return p.conc * l.in.Rating.SD
+	case l.commonRel > 0:
+		return 0
+	}
+	return 1000 * l.in.Errors.SedimentG / p.caughtML
 }
 
 // looseMass counts the mass of a pool in whose interval no water was caught: the
@@ -182,6 +202,7 @@ func (l *load) interpolate(q *piece, nodes []int, mean float64) {
 	}
 	l.massG += q.conc * q.ml / 1000
 	l.interpG += q.conc * q.ml / 1000
+	q.uConc = u
 	l.square(u * q.ml / 1000)
 	l.square(q.conc * q.u / 1000)
 }

@@ -24,6 +24,10 @@ type pool struct {
 	conc, uConc         float64 // g/L; valid if caughtML > 0
 	node                float64 // cumulative volume at its middle, mL
 	weightML            float64 // volume that its concentration stands for
+	flows               int     // pieces of flow with water
+	dissolvedG          float64 // deducted for the solids of the supply water
+	rated               bool    // stated is the rating's answer to a turbidity
+	dLnNTU              float64 // of a rated one: ln T about the rating's mean
 }
 
 // load gathers the sediment of one plot.
@@ -43,6 +47,24 @@ type load struct {
 	loose   float64 // mass of pools without water, g
 	looseSq float64
 	lower   bool
+
+	usesRating bool
+	commonRel  float64 // relative error that all stated concentrations share
+}
+
+// gather reads pools and spreads them over the flow. It reports false where nothing was
+// weighed, or no flow is known.
+func (l *load) gather() bool {
+	l.readPools()
+	if len(l.pools) == 0 {
+		l.readLogged()
+	}
+	if len(l.pools) == 0 || l.in.Flow == nil {
+		return false
+	}
+	l.cut()
+	l.concentrations()
+	return l.spread()
 }
 
 // readPools collects the rows of runoff that tell of sediment, in their order.
@@ -71,11 +93,7 @@ func (l *load) readPools() {
 			p.blank, p.massG = true, m-l.blankG
 		}
 		if p.massG < 0 {
-			if p.massG >= -2*gum.Combined(p.uG, l.uBlankG) {
-				l.flags.Add("non_detect")
-			} else {
-				l.flags.Add("negative_mass")
-			}
+			l.flagNegative(&p, gum.Combined(p.uG, l.uBlankG))
 		}
 		if l.pools == nil {
 			l.pools = make([]pool, 0, len(in.Plot.Samples)-i)
@@ -85,6 +103,7 @@ func (l *load) readPools() {
 	if !slices.IsSortedFunc(l.pools, byTime) {
 		slices.SortStableFunc(l.pools, byTime)
 	}
+	l.readRated()
 	if l.pending = l.awaits(); l.pending {
 		l.flags.Add("pending")
 	}

@@ -31,8 +31,13 @@ type Input struct {
 	// changes, with its sediment: a standard uncertainty common to all bottles.
 	UChangeRel float64
 	WaterKgM3  float64 // density of the water, for the mass basis; 0: at 20 Cel
-	Errors     experiment.ErrorModel
-	Level      float64
+	// Rating is the dataset's relation of concentration to turbidity, or nil.
+	Rating *Rating
+	// DissolvedGL is what the supply water leaves when it is evaporated, g/L.
+	DissolvedGL quantity.Optional
+	Late        Late // the end of rain, for interrill erodibility
+	Errors      experiment.ErrorModel
+	Level       float64
 }
 
 // Sediment is the sediment of one plot.
@@ -43,9 +48,16 @@ type Sediment struct {
 	Mass                                 result.Estimate // g
 	SoilLoss                             result.Estimate // g/m2
 	Rate                                 result.Estimate // g/(m2 h)
+	// ErodibilityOfRain is the interrill erodibility by intensity squared,
+	// ErodibilityOfFlow that by intensity and runoff rate, kg s/m4.
+	ErodibilityOfRain, ErodibilityOfFlow result.Estimate
+	// FluxExponent is that of sediment flux against runoff rate.
+	FluxExponent result.Estimate
 	// ByFlow holds the concentration of each interval of Input.Flow, g/L; none
 	// where there was no runoff or nothing is known.
 	ByFlow []quantity.Optional
+
+	slope bool // the slope was noted
 }
 
 // Of returns the sediment of a plot.
@@ -67,23 +79,20 @@ type Sediment struct {
 // Source: flow-weighted mean and gaps by concentration on volume, [Guy1969];
 // uncertainties [GUM2008] 5.1.2.
 func Of(in Input) Sediment {
+	s := of(in)
+	s.slope = in.Plot.Slope.OK
+	return s
+}
+
+func of(in Input) Sediment {
 	if in.NoRunoff {
 		return noRunoff(&in)
 	}
 	l := load{in: &in}
-	l.readPools()
-	if len(l.pools) == 0 {
-		l.readLogged()
-	}
-	if len(l.pools) == 0 {
-		return l.unknown()
-	}
-	if in.Flow == nil {
+	switch known := l.gather(); {
+	case len(l.pools) > 0 && in.Flow == nil:
 		return l.withoutFlow()
-	}
-	l.cut()
-	l.concentrations()
-	if !l.spread() {
+	case !known:
 		return l.unknown()
 	}
 	return l.result()
@@ -94,7 +103,8 @@ func noRunoff(in *Input) Sediment {
 	zero := quantity.Some(0)
 	e := result.Estimate{Value: zero, U: zero, Low: zero, High: zero, Censored: result.Observed, Flags: result.Flags{"no_runoff"}}
 	none := missing("no_runoff")
-	return Sediment{Concentration: none, WaterBasis: none, MassBasis: none, Mass: e, SoilLoss: e, Rate: none, ByFlow: make([]quantity.Optional, len(in.Flow))}
+	return Sediment{Concentration: none, WaterBasis: none, MassBasis: none, Mass: e, SoilLoss: e, Rate: none, FluxExponent: none,
+		ErodibilityOfRain: dryErodibility(in, e), ErodibilityOfFlow: none, ByFlow: make([]quantity.Optional, len(in.Flow))}
 }
 
 func missing(words ...string) result.Estimate {
@@ -108,5 +118,6 @@ func (l *load) unknown() Sediment {
 		word = "pending"
 	}
 	e := missing(word)
-	return Sediment{Concentration: e, WaterBasis: e, MassBasis: e, Mass: e, SoilLoss: e, Rate: e, ByFlow: make([]quantity.Optional, len(l.in.Flow))}
+	return Sediment{Concentration: e, WaterBasis: e, MassBasis: e, Mass: e, SoilLoss: e, Rate: e, FluxExponent: e,
+		ErodibilityOfRain: e, ErodibilityOfFlow: e, ByFlow: make([]quantity.Optional, len(l.in.Flow))}
 }

@@ -252,7 +252,7 @@ func TestBases(t *testing.T) {
 		t.Errorf("more sediment than fits: %+v", mud.WaterBasis)
 	}
 	rows := s.AppendRows(nil, result.PlotRow{Subject: &result.Subject{Plot: "p"}, Level: 0.95})
-	if len(rows) != 6 || !rows[0].Headline || rows[1].Headline || rows[1].Unit != "g/kg" || rows[0].Unit != "g/L" || rows[5].Metric != result.SedimentRate {
+	if len(rows) != 7 || !rows[0].Headline || rows[1].Headline || rows[1].Unit != "g/kg" || rows[0].Unit != "g/L" || rows[5].Metric != result.SedimentRate {
 		t.Errorf("rows %+v", rows)
 	}
 }

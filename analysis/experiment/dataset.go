@@ -11,6 +11,7 @@ type Dataset struct {
 	digest string
 	runs   []Run
 	cans   []Can
+	rigs   []Rig
 	errors ErrorModel
 }
 
@@ -20,6 +21,7 @@ type Parts struct {
 	Digest string // SHA-256 of the input bytes, hex
 	Runs   []Run
 	Cans   []Can
+	Rigs   []Rig // profiles of simulators
 	Errors ErrorModel
 }
 
@@ -45,7 +47,7 @@ func New(p Parts) (*Dataset, error) {
 			return nil, err
 		}
 	}
-	return &Dataset{name: p.Name, digest: p.Digest, runs: p.Runs, cans: p.Cans, errors: p.Errors}, nil
+	return &Dataset{name: p.Name, digest: p.Digest, runs: p.Runs, cans: p.Cans, rigs: p.Rigs, errors: p.Errors}, nil
 }
 
 func checkPlots(r Run) error {
@@ -83,3 +85,25 @@ func (d *Dataset) Cans() []Can { return d.cans }
 
 // Errors returns the standard uncertainties of the dataset's instruments.
 func (d *Dataset) Errors() ErrorModel { return d.errors }
+
+// Rigs returns the profiles of simulators in the order of their file. The caller must not write to them.
+func (d *Dataset) Rigs() []Rig { return d.rigs }
+
+// Rig returns the profile of a simulator: the one of its name, else the one
+// without a name; nil where there is neither. The caller must not write to it.
+func (d *Dataset) Rig(simulator string) *Rig { return RigOf(d.rigs, simulator) }
+
+// RigOf returns the profile of a simulator among several: the one of its name,
+// else the one without a name; nil where there is neither.
+func RigOf(rigs []Rig, simulator string) *Rig {
+	var general *Rig
+	for i := range rigs {
+		switch rigs[i].Simulator {
+		case simulator:
+			return &rigs[i]
+		case "":
+			general = &rigs[i]
+		}
+	}
+	return general
+}

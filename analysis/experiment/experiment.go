@@ -21,6 +21,7 @@ type Run struct {
 	RainMin                                  float64 // rain on until rain off, > 0
 	PressureKPa                              quantity.Optional
 	WaterTempC                               quantity.Optional
+	DissolvedGL                              quantity.Optional // left by the supply water when it is evaporated, g/L; to be taken off dried masses
 	WaterSource, Note                        string
 	Indoor, SubtractBlank                    bool
 	Plots                                    []Plot
@@ -54,12 +55,24 @@ type Plot struct {
 	Onset                     Onset
 	OnsetMin                  float64 // valid with OnsetNoted
 	PondingMin                quantity.Optional
+	Storage                   *SoilWaterGain // nil: nothing was measured
 	Exclude                   bool
 	ExcludeReason             string
 	Covariates                []Covariate
 	Samples                   []Sample // streams other than blank, ordered by stream, start, end
 	Series                    []Series // logger channels of this plot
 	Place                     Place
+}
+
+// SoilWaterGain is what was measured of the water that a plot's soil gained, and
+// of what left it over its edges. It may hold several measurements of one gain.
+type SoilWaterGain struct {
+	FinalWaterPct                             quantity.Optional // volumetric, after the run; before it: Plot.InitialWaterPct
+	SoilDepthMM                               quantity.Optional // that the water contents stand for
+	GravimetricBeforePct, GravimetricAfterPct quantity.Optional // water over dry soil by mass
+	BulkDensityGCM3                           quantity.Optional // dry
+	SoilBeforeG, SoilAfterG                   quantity.Optional // tray with its soil
+	EdgeLossML                                quantity.Optional
 }
 
 // Covariate is a column of the plots table that the data dictionary does not name.

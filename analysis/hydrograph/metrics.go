@@ -130,7 +130,7 @@ func (h *Hydrograph) InfiltrationDepth() result.Estimate {
 }
 
 // FinalRate returns the mean rate of the last measured intervals that end by the
-// end of rain, mm/h: those that begin no earlier than FinalWindowMin before the
+// end of rain, mm/h: those that begin no earlier than FinalWindowMin (but for the error of noted times) before the
 // end of the last one, and that one at least.
 //
 //	q = sum q_i d_i / sum d_i,  u_q^2 = sum (u_i d_i)^2 / (sum d_i)^2 + (q u_A/A)^2
@@ -143,17 +143,13 @@ func (h *Hydrograph) FinalRate() result.Estimate {
 	if h.Status == Dry && !h.FromReadings {
 		return h.zeroRate()
 	}
-	var from, minutes, volume, squares float64
+	var minutes, volume, squares float64
 	n, lower := 0, false
-	for i := len(h.Intervals) - 1; i >= 0; i-- {
+	first, last := h.finalIntervals()
+	for i := first; i <= last; i++ {
 		iv := &h.Intervals[i]
-		if iv.Kind != Measured || !h.withinRain(iv) {
+		if iv.Kind != Measured {
 			continue
-		}
-		if n == 0 {
-			from = iv.EndMin - h.set.FinalWindowMin
-		} else if iv.StartMin < from-sameMin {
-			break
 		}
 		d := iv.Minutes()
 		n++
@@ -175,6 +171,35 @@ func (h *Hydrograph) FinalRate() result.Estimate {
 		e.Flags.Add("collection_ended_early")
 	}
 	return e
+}
+
+// finalIntervals returns the first and the last of the measured intervals of
+// FinalRate; 0, -1 where there is none.
+func (h *Hydrograph) finalIntervals() (first, last int) {
+	first, last = 0, -1
+	for i := len(h.Intervals) - 1; i >= 0; i-- {
+		iv := &h.Intervals[i]
+		switch {
+		case iv.Kind != Measured || !h.withinRain(iv):
+		case last < 0:
+			first, last = i, i
+		case iv.StartMin < h.Intervals[last].EndMin-h.set.FinalWindowMin-h.slackMin():
+			return first, last
+		default:
+			first = i
+		}
+	}
+	return first, last
+}
+
+// FinalWindow returns the time that FinalRate is the mean over, min: 0, 0, false
+// where there is none.
+func (h *Hydrograph) FinalWindow() (startMin, endMin float64, ok bool) {
+	first, last := h.finalIntervals()
+	if last < 0 {
+		return 0, 0, false
+	}
+	return h.Intervals[first].StartMin, h.Intervals[last].EndMin, true
 }
 
 // PeakRate returns the largest mean rate over one measured interval of at least
@@ -261,4 +286,14 @@ func (h *Hydrograph) flowStart() float64 {
 func (h *Hydrograph) flows(i int) bool {
 	iv := &h.Intervals[i]
 	return iv.VolumeML > 0 && (!h.FromReadings || iv.RateMMH > 2*iv.URateMMH)
+}
+
+// Caught returns the depth of the stream with its standard uncertainty without the area's
+// part, mm, for balances in which the area is common to several streams. It reports false
+// where nothing is known of the stream.
+func (h *Hydrograph) Caught() (depthMM, u float64, ok bool) {
+	if h.Status == NoData {
+		return 0, 0, false
+	}
+	return h.depthMM(h.VolumeML), h.depthMM(h.UVolumeML), true
 }

@@ -164,7 +164,7 @@ func TestRows(t *testing.T) {
 			headlines[r.Metric]++
 		}
 	}
-	if len(rows) != 10 || len(headlines) != 7 {
+	if len(rows) != 13 || len(headlines) != 9 {
 		t.Errorf("%d rows, headlines %v", len(rows), headlines)
 	}
 	for m, n := range headlines {

@@ -9,8 +9,9 @@ import (
 )
 
 // AppendRows appends the rows of the runoff of a plot: time to runoff by four
-// methods, time to ponding, final and peak rate, runoff and infiltration depth,
-// runoff coefficient. base holds the columns that name the plot, and the level.
+// methods and the rain until then by the headline one, time to ponding, final and
+// peak rate, runoff and infiltration depth, runoff coefficient, curve number, and the
+// loss indices of a rain that varied. base holds the columns that name the plot, and the level.
 func (h *Hydrograph) AppendRows(dst []result.PlotRow, base result.PlotRow) []result.PlotRow {
 	headline := h.HeadlineMethod()
 	for _, method := range [4]string{MethodObserved, MethodFirstBottle, MethodThreshold, MethodBackExtrapolated} {
@@ -21,7 +22,11 @@ func (h *Hydrograph) AppendRows(dst []result.PlotRow, base result.PlotRow) []res
 	dst = appendRow(dst, &base, result.PeakRunoffRate, MethodLargest, true, h.PeakRate())
 	dst = appendRow(dst, &base, result.RunoffDepth, h.Source(), true, h.Depth())
 	dst = appendRow(dst, &base, result.InfiltrationDepth, MethodRainLess, true, h.InfiltrationDepth())
-	return appendRow(dst, &base, result.RunoffCoefficient, MethodOverRain, true, h.Coefficient())
+	dst = appendRow(dst, &base, result.RunoffCoefficient, MethodOverRain, true, h.Coefficient())
+	dst = appendRow(dst, &base, result.RainDepthToRunoff, headline, true, h.RainToRunoff(headline))
+	dst = appendRow(dst, &base, result.CurveNumber, MethodAbstraction020, true, h.CurveNumber(Abstraction020))
+	dst = appendRow(dst, &base, result.CurveNumber, MethodAbstraction005, false, h.CurveNumber(Abstraction005))
+	return h.appendLossRows(dst, &base)
 }
 
 // AppendDrainageRow appends the row of drainage_depth. A plot without drainage

@@ -15,6 +15,10 @@ type level struct {
 	at, mean, slope float64 // slope per min
 	sxx             float64 // sum of (t - at)^2
 	first, last     float64 // mean times of the first and the last bin
+	// Sums over the readings that mean and slope follow from, of times since
+	// origin and values above base.
+	origin, base             float64
+	sumT, sumV, sumTT, sumTV float64
 }
 
 // line fits a least-squares line to the readings of some bins.
@@ -43,6 +47,7 @@ func line(bins []experiment.Bin, binMin float64) level {
 		tv += b.SumTV - base*b.SumT + o*(b.SumV-k*base)
 	}
 	l.n = int(n)
+	l.origin, l.base, l.sumT, l.sumV, l.sumTT, l.sumTV = origin, base, t, v, tt, tv
 	l.at, l.mean = origin+t/n, base+v/n
 	l.sxx = max(0, tt-t*t/n)
 	if l.sxx > 1e-9*max(tt, 1e-12) {

@@ -129,3 +129,42 @@ func (f *censoredFit) interval(r *Interval) {
 	}
 	r.open()
 }
+
+// CensoredShift is CensoredMean of differences with the test that their mean is
+// zero, against Student's t with n-1.
+//
+//	T² = (n-1) (exp(2 (ln Lmax - ln Lprofile(0))/n) - 1)
+//
+// Without censoring T is that of the paired t test exactly. Errors as CensoredMean.
+func CensoredShift(d []Bounds, level float64) (Difference, error) {
+	i, err := CensoredMean(d, level)
+	r := Difference{Interval: i}
+	if err != nil || !i.Value.OK || i.Flags.Has(FlagNoSpread) || !i.Low.OK && !i.High.OK {
+		return r, err
+	}
+	if known(d) == len(d) && allObserved(d) {
+		r.test()
+		return r, nil
+	}
+	f, ok := newCensoredFit(d)
+	if !ok || !f.maximise() {
+		return r, nil
+	}
+	n := float64(len(d))
+	l, _ := f.profile(-f.centre/f.scale, f.beta)
+	t := math.Sqrt(math.Max(0, (n-1)*math.Expm1(2*(f.top-l)/n)))
+	r.T = quantity.Some(math.Copysign(t, i.Value.V))
+	if p, err := TTwoSided(t, n-1); err == nil {
+		r.P = quantity.Some(p)
+	}
+	return r, nil
+}
+
+func allObserved(y []Bounds) bool {
+	for _, b := range y {
+		if !b.Observed() {
+			return false
+		}
+	}
+	return true
+}

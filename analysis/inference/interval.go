@@ -31,6 +31,7 @@ const (
 	FlagCurveEnds    = "curve_ends"     // the survival curve ends exactly at the share asked for
 	FlagPerfectFit   = "perfect_fit"    // the residuals are rounding errors
 	FlagOneGroup     = "one_group"      // nothing to compare with
+	FlagSingular     = "singular"       // a variance between groups is estimated as zero
 )
 
 // Interval is an estimate with its confidence interval. What cannot be had is

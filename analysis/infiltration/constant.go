@@ -7,19 +7,21 @@ import "sheetwash/analysis/internal/fit"
 const ConstantRate = "constant"
 
 func constantCapacity() capacity {
-	return capacity{
+	c := capacity{
 		name:        ConstantRate,
-		coordinates: []coordinate{{bounds: share, starts: []float64{-2, 0, 2}}},
-		depths: func(p fit.Point, _ rain, t, depth []float64, slope *slopes) float64 {
+		coordinates: []coordinate{shareOfRain(0)},
+		depths: func(p fit.Point, _ rain, t, depth []float64, slope *slopes) {
 			for n, at := range t {
 				depth[n] = p[0] * at
 			}
 			if slope != nil {
 				copy(slope[0], t)
 			}
-			return 0
 		},
-		last: func(p fit.Point, _ rain) float64 { return p[0] },
-		rows: []reported{{name: "fc", unit: "mm/h", of: itself(0), coordinate: 0}},
+		last:      func(p fit.Point, _ rain) float64 { return p[0] },
+		ponding:   func(fit.Point, rain) float64 { return 0 },
+		pondingAt: func(_ float64, p fit.Point, _ rain) fit.Point { return p },
 	}
+	c.rows = []reported{c.alone("fc", "mm/h", 0)}
+	return c
 }

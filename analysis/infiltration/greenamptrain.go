@@ -9,55 +9,78 @@ import (
 // GreenAmptModel names the model in the fits table.
 const GreenAmptModel = "green_ampt"
 
-// greenAmptCapacity has the coordinates K and PsiTheta.
+// greenAmptCapacity has the coordinates S and K, with S^2 = 2 K PsiTheta: the
+// square of the sorptivity is what intervals tell, the product's factors much
+// less so.
 func greenAmptCapacity() capacity {
-	return capacity{
-		name: GreenAmptModel,
-		coordinates: []coordinate{
-			{bounds: share, starts: []float64{-3, -1, 0, 1.4}},
-			{bounds: positive, scale: rainDepth, starts: []float64{-5, -3.5, -2.3, -1.2, 0}},
+	c := capacity{
+		name:        GreenAmptModel,
+		coordinates: []coordinate{positive(rootSorption), shareOfRain(leastShare)},
+		depths:      greenAmptDepths,
+		ponding:     func(p fit.Point, r rain) float64 { return p[0] * p[0] / (2 * (r.i - p[1]) * r.i) },
+		pondingAt: func(tp float64, p fit.Point, r rain) fit.Point {
+			p[0] = math.Sqrt(2 * (r.i - p[1]) * r.i * tp)
+			return p
 		},
-		depths: greenAmptDepths,
 		last: func(p fit.Point, r rain) float64 {
 			var depth [1]float64
-			if tp := greenAmptDepths(p, r, []float64{r.end}, depth[:], nil); !(r.end > tp) {
-				return r.i
-			}
-			return p[0] * (1 + p[1]/depth[0])
-		},
-		rows: []reported{
-			{name: "K", unit: "mm/h", of: itself(0), coordinate: 0},
-			{name: "psi_dtheta", unit: "mm", of: itself(1), coordinate: 1, logarithm: true},
+			greenAmptDepths(p, r, []float64{r.end}, depth[:], nil)
+			return min(r.i, p[1]*(1+suction(p, r)/depth[0]))
 		},
 	}
+	c.rows = []reported{
+		c.alone("K", "mm/h", 1),
+		{name: "psi_dtheta", unit: "mm", of: suction, coordinate: none, unboundedAt: 1, logarithm: true},
+	}
+	return c
 }
 
+// suction returns S^2/(2K): PsiTheta, or Smith & Parlange's G.
+func suction(p fit.Point, _ rain) float64 { return p[0] * p[0] / (2 * p[1]) }
+
 // greenAmptDepths solves GreenAmpt's equation after ponding for every time, from
-// the depth at the time before.
-func greenAmptDepths(p fit.Point, r rain, t, depth []float64, slope *slopes) float64 {
-	k, psi := p[0], p[1]
-	fp := k * psi / (r.i - k)
+// the depth at the time before. With x = F - Fp, m = t - tp and z = x/(PsiTheta +
+// Fp) it is written
+//
+//	z Fp + PsiTheta (z - ln(1 + z)) = K m,
+//
+// which keeps its digits where K is small.
+func greenAmptDepths(p fit.Point, r rain, t, depth []float64, slope *slopes) {
+	s, k := p[0], p[1]
+	psi := s * s / (2 * k)
+	fp := s * s / (2 * (r.i - k))
 	tp := fp / r.i
-	f, at, rate := fp, tp, r.i
+	x, at, rate := 0.0, tp, r.i
 	for n := untilPonding(tp, r, t, depth, slope); n < len(t); n++ {
+		m := t[n] - tp
 		// The rate falls: going on with the last one is an upper bound.
-		kt := k * (t[n] - tp)
-		f += rate * (t[n] - at)
-		var ln float64
+		x += rate * (t[n] - at)
+		var z, over float64
 		for range 60 {
-			ln = math.Log1p((f - fp) / (psi + fp))
-			step := (f - fp - psi*ln - kt) * (psi + f) / f
-			f -= step
-			if math.Abs(step) <= 1e-13*f {
+			z = x / (psi + fp)
+			over = overLogarithm(z)
+			step := (z*fp + psi*over - k*m) * (psi + fp + x) / (fp + x)
+			x -= step
+			if step <= 1e-14*x {
 				break
 			}
 		}
+		f := fp + x
 		at, rate = t[n], k*(1+psi/f)
 		depth[n] = f
-		if slope != nil {
-			slope[0][n] = (t[n] - tp) * (psi + f) / f
-			slope[1][n] = (psi + f) / f * (ln + psi/(psi+f) - psi/(psi+fp))
+		if slope == nil {
+			continue
 		}
+		byPsi := (z*f - (psi+f)*over) / f
+		slope[0][n] = byPsi * 2 * psi / s
+		slope[1][n] = (m*(psi+f)/f - byPsi*psi/k)
 	}
-	return tp
+}
+
+// overLogarithm returns z - ln(1 + z) for z >= 0.
+func overLogarithm(z float64) float64 {
+	if z < 0.01 {
+		return z * z * (1./2 - z*(1./3-z*(1./4-z*(1./5-z*(1./6-z*(1./7-z/8))))))
+	}
+	return z - math.Log1p(z)
 }

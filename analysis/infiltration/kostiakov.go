@@ -12,22 +12,22 @@ const KostiakovModel = "kostiakov"
 func kostiakovCapacity() capacity {
 	whole := kostiakovLewisCapacity()
 	return capacity{
-		name: KostiakovModel,
-		coordinates: []coordinate{
-			{bounds: positive, scale: rainDepth, starts: []float64{-2.5, -1.5, -0.8, -0.3}},
-			{bounds: fraction, starts: []float64{-1, 0, 1, 2}},
-		},
-		depths: func(p fit.Point, r rain, t, depth []float64, slope *slopes) float64 {
+		name:        KostiakovModel,
+		coordinates: []coordinate{positive(rainLength), exponent(0.25, 0.5, 0.7, 0.9)},
+		depths: func(p fit.Point, r rain, t, depth []float64, slope *slopes) {
 			p[2] = 0
 			if slope == nil {
-				return kostiakovLewisDepths(p, r, t, depth, nil)
+				kostiakovLewisDepths(p, r, t, depth, nil)
+				return
 			}
-			return kostiakovLewisDepths(p, r, t, depth, &slopes{slope[0], slope[1], nil})
+			kostiakovLewisDepths(p, r, t, depth, &slopes{slope[0], slope[1], nil})
 		},
 		last: func(p fit.Point, r rain) float64 {
 			p[2] = 0
 			return whole.last(p, r)
 		},
-		rows: whole.rows[:2],
+		ponding:   whole.ponding,
+		pondingAt: whole.pondingAt,
+		rows:      whole.rows[:2],
 	}
 }

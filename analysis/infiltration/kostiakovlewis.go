@@ -70,66 +70,72 @@ func (m KostiakovLewis) PondingTime(i float64) (float64, error) {
 	return math.Pow(m.A*m.B/g, 1/(1-m.B)) * (g/m.B + m.FC) / i, nil
 }
 
-// kostiakovLewisCapacity has the coordinates d = a T^b, the depth by the end of
-// rain T, b and fc: a alone changes with b by whole powers of ten.
+// kostiakovLewisCapacity has the coordinates tp, the time of ponding, b and fc: a
+// alone changes with b by whole powers of ten.
 func kostiakovLewisCapacity() capacity {
-	return capacity{
-		name: KostiakovLewisModel,
-		coordinates: []coordinate{
-			{bounds: positive, scale: rainDepth, starts: []float64{-3, -2, -1.2, -0.5}},
-			{bounds: fraction, starts: []float64{-1.5, 0, 1}},
-			{bounds: share, starts: []float64{-3, -1, 0, 1}},
-		},
-		depths: kostiakovLewisDepths,
+	c := capacity{
+		name:        KostiakovLewisModel,
+		coordinates: []coordinate{positive(rainLength), exponent(0.2, 0.5, 0.75), shareOfRain(0)},
+		depths:      kostiakovLewisDepths,
 		last: func(p fit.Point, r rain) float64 {
-			k := kostiakovPonding(p, r)
-			if !(r.end > k.tp) {
-				return r.i
-			}
-			return p[0]*p[1]/r.end*math.Pow(1-k.behind/r.end, p[1]-1) + p[2]
+			return min(r.i, p[2]+(r.i-p[2])*math.Pow(1+max(r.end-p[0], 0)/kostiakovT0(p, r), p[1]-1))
 		},
-		rows: []reported{
-			{name: "a", unit: "mm/h^b", of: kostiakovA, coordinate: none, logarithm: true},
-			{name: "b", unit: "1", of: itself(1), coordinate: 1},
-			{name: "fc", unit: "mm/h", of: itself(2), coordinate: 2},
+		ponding: func(p fit.Point, _ rain) float64 { return p[0] },
+		pondingAt: func(tp float64, p fit.Point, _ rain) fit.Point {
+			p[0] = tp
+			return p
 		},
 	}
+	c.rows = []reported{
+		{name: "a", unit: "mm/h^b", of: kostiakovA, coordinate: none, unboundedAt: none, logarithm: true},
+		c.alone("b", "1", 1), c.alone("fc", "mm/h", 2),
+	}
+	return c
 }
 
-func kostiakovA(p fit.Point, r rain) float64 { return p[0] * math.Pow(r.end, -p[1]) }
-
-// kostiakovShift is how the curve lies under rain: the time of ponding, by how
-// much its own time is behind that of the rain, and ln(t0/T).
-type kostiakovShift struct{ tp, behind, lnT0 float64 }
-
-func kostiakovPonding(p fit.Point, r rain) kostiakovShift {
-	d, b, fc := p[0], p[1], p[2]
-	g := r.i - fc
-	lnT0 := math.Log(d*b/(g*r.end)) / (1 - b)
-	t0 := r.end * math.Exp(lnT0)
-	return kostiakovShift{tp: t0 * (g/b + fc) / r.i, behind: t0 * g * (1/b - 1) / r.i, lnT0: lnT0}
+// exponent is the coordinate of b: at 1 the curve is flat and at 0 all of it is
+// over at once.
+func exponent(starts ...float64) coordinate {
+	return coordinate{linear, one, 0.02, 0.98, starts}
 }
 
-func kostiakovLewisDepths(p fit.Point, r rain, t, depth []float64, slope *slopes) float64 {
-	d, b, fc := p[0], p[1], p[2]
-	k := kostiakovPonding(p, r)
+// kostiakovT0 returns the time at which a surface ponded from the start takes in
+// no more than the rain, see KostiakovLewis.PondingTime.
+func kostiakovT0(p fit.Point, r rain) float64 {
+	return r.i * p[0] / ((r.i-p[2])/p[1] + p[2])
+}
+
+// kostiakovA returns a = g t0^(1-b)/b.
+func kostiakovA(p fit.Point, r rain) float64 {
+	return (r.i - p[2]) / p[1] * math.Pow(kostiakovT0(p, r), 1-p[1])
+}
+
+// kostiakovLewisDepths is, with m = t - tp and y = 1 + m/t0,
+//
+//	F = i tp + fc m + (g t0/b) (y^b - 1).
+func kostiakovLewisDepths(p fit.Point, r rain, t, depth []float64, slope *slopes) {
+	tp, b, fc := p[0], p[1], p[2]
 	g := r.i - fc
-	// derivatives of the shift by d, b and fc
-	by := fit.Point{k.behind / (d * (1 - b)), k.behind * k.lnT0 / (1 - b), k.behind * b / (g * (1 - b))}
-	for n := untilPonding(k.tp, r, t, depth, slope); n < len(t); n++ {
-		m := t[n] - k.behind
-		ln := math.Log(m / r.end)
+	t0 := kostiakovT0(p, r)
+	// derivatives of t0 by tp, b and fc
+	q := g/b + fc
+	t0By := fit.Point{t0 / tp, t0 * g / (q * b * b), t0 * (1/b - 1) / q}
+	for n := untilPonding(tp, r, t, depth, slope); n < len(t); n++ {
+		m := t[n] - tp
+		y := 1 + m/t0
+		ln := math.Log(y)
 		power := math.Exp(b * ln)
-		depth[n] = d*power + fc*m
+		part := g * t0 / b * (power - 1)
+		depth[n] = r.i*tp + fc*m + part
 		if slope == nil {
 			continue
 		}
-		f := d*b*power/m + fc
-		slope[0][n] = power - f*by[0]
-		slope[1][n] = d*power*ln - f*by[1]
+		flow := g * power / y
+		byT0 := part/t0 - flow*m/t0
+		slope[0][n] = r.i - fc - flow + byT0*t0By[0]
+		slope[1][n] = (g*t0*power*ln-part)/b + byT0*t0By[1]
 		if slope[2] != nil {
-			slope[2][n] = m - f*by[2]
+			slope[2][n] = m - part/g + byT0*t0By[2]
 		}
 	}
-	return k.tp
 }

@@ -3,6 +3,8 @@ package infiltration
 import (
 	"math"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
 )
@@ -25,29 +27,28 @@ func aiccOf(rss float64, n, p int) quantity.Optional {
 	return quantity.Some(m*math.Log(max(rss/m, leastSum)) + 2*k + 2*k*(k+1)/(m-k-1))
 }
 
-// weigh gives the models that have an AICc their Akaike weights,
+// weigh gives the models their Akaike weights,
 //
 //	w = exp(-d/2) / sum exp(-d/2),  d = AICc - the least AICc
 //
-// (Burnham & Anderson 2002, section 2.9).
+// (Burnham & Anderson 2002, section 2.9). Where so few intervals are left that
+// some models have no AICc, those that do have it are the ones with fewest
+// parameters, whatever the intervals look like: then none has a weight.
 func weigh(fits []ModelFit) {
 	least := math.Inf(1)
 	for n := range fits {
-		if a := fits[n].AICc; a.OK {
-			least = min(least, a.V)
+		if !fits[n].AICc.OK {
+			return
 		}
+		least = min(least, fits[n].AICc.V)
 	}
 	sum := 0.0
 	for n := range fits {
-		if a := fits[n].AICc; a.OK {
-			sum += math.Exp((least - a.V) / 2)
-		}
+		sum += math.Exp((least - fits[n].AICc.V) / 2)
 	}
 	for n := range fits {
 		f := &fits[n]
-		if f.AICc.OK {
-			f.Weight = quantity.Some(math.Exp((least-f.AICc.V)/2) / sum)
-		}
+		f.Weight = quantity.Some(math.Exp((least-f.AICc.V)/2) / sum)
 		for k := range f.Parameters {
 			f.Parameters[k].Weight = f.Weight
 		}
@@ -84,7 +85,7 @@ func (in *Input) average(fits []ModelFit) result.Estimate {
 			u += f.Weight.V * math.Hypot(end.U.V, end.Value.V-value)
 		}
 	}
-	e := in.finish(value, u, value-in.z()*u, value+in.z()*u)
+	e := in.finish(value, u, in.tail(fits, -1, value, u), in.tail(fits, 1, value, u))
 	e.N = n
 	for _, flag := range []string{FlagStartMoved, FlagOverflow, FlagExtrapolated} {
 		if fits[0].Flags.Has(flag) {
@@ -113,4 +114,40 @@ func sorptivity(fits []ModelFit) result.Estimate {
 		}
 	}
 	return result.Estimate{}
+}
+
+// tail returns the limit of the averaged capacity on a side: where the tails of
+// the models' distributions, weighted, leave (1 - level)/2 beyond it (Turek &
+// Fletcher 2012, Comput. Stat. Data Anal. 56:2809-2815). Each model's is normal with
+// the limit of its own interval at the level.
+func (in *Input) tail(fits []ModelFit, sign, value, u float64) float64 {
+	beyond := func(at float64) float64 {
+		sum := 0.0
+		for k := range fits {
+			f := &fits[k]
+			end := f.row(CapacityAtEnd)
+			if !f.Weight.OK || !end.Value.OK || !end.U.OK {
+				continue
+			}
+			limit := end.Low.V
+			if sign > 0 {
+				limit = end.High.V
+			}
+			if s := sign * (limit - end.Value.V) / in.z(); s > 0 {
+				sum += f.Weight.V * distuv.UnitNormal.Survival(sign*(at-end.Value.V)/s)
+			} else if sign*(end.Value.V-at) > 0 {
+				sum += f.Weight.V
+			}
+		}
+		return sum
+	}
+	inner, outer := value, value+sign*20*(u+1e-9)
+	for range 100 {
+		if mid := (inner + outer) / 2; beyond(mid) > (1-in.Level)/2 {
+			inner = mid
+		} else {
+			outer = mid
+		}
+	}
+	return outer
 }

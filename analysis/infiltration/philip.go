@@ -65,13 +65,18 @@ func PhilipPondingTime(s, a, i float64) (float64, error) {
 
 // philipCapacity has the coordinates S and A.
 func philipCapacity() capacity {
-	return capacity{
-		name: PhilipTwoTerm,
-		coordinates: []coordinate{
-			{bounds: positive, scale: func(r rain) float64 { return r.i * math.Sqrt(r.end) }, starts: []float64{-3.5, -2.5, -1.5, -0.7, 0}},
-			{bounds: share, starts: []float64{-3, -1, 0, 1.4}},
+	c := capacity{
+		name:        PhilipTwoTerm,
+		coordinates: []coordinate{positive(rootSorption), shareOfRain(0)},
+		depths:      philipDepths,
+		ponding: func(p fit.Point, r rain) float64 {
+			tp, _ := philipPonding(p, r)
+			return tp
 		},
-		depths: philipDepths,
+		pondingAt: func(tp float64, p fit.Point, r rain) fit.Point {
+			p[0] = (r.i - p[1]) * math.Sqrt(2*r.i*tp/(r.i-p[1]/2))
+			return p
+		},
 		last: func(p fit.Point, r rain) float64 {
 			tp, behind := philipPonding(p, r)
 			if !(r.end > tp) {
@@ -79,11 +84,9 @@ func philipCapacity() capacity {
 			}
 			return p[0]/(2*math.Sqrt(r.end-behind)) + p[1]
 		},
-		rows: []reported{
-			{name: "S", unit: "mm/h^0.5", of: itself(0), coordinate: 0, logarithm: true},
-			{name: "A", unit: "mm/h", of: itself(1), coordinate: 1},
-		},
 	}
+	c.rows = []reported{c.alone("S", "mm/h^0.5", 0), c.alone("A", "mm/h", 1)}
+	return c
 }
 
 // philipPonding returns the time of ponding and by how much the time of the
@@ -94,7 +97,7 @@ func philipPonding(p fit.Point, r rain) (tp, behind float64) {
 	return behind * (2*r.i - p[1]) / rest, behind
 }
 
-func philipDepths(p fit.Point, r rain, t, depth []float64, slope *slopes) float64 {
+func philipDepths(p fit.Point, r rain, t, depth []float64, slope *slopes) {
 	s, a := p[0], p[1]
 	tp, behind := philipPonding(p, r)
 	for n := untilPonding(tp, r, t, depth, slope); n < len(t); n++ {
@@ -108,5 +111,4 @@ func philipDepths(p fit.Point, r rain, t, depth []float64, slope *slopes) float6
 		slope[0][n] = root - f*2*behind/s
 		slope[1][n] = m - f*behind/(r.i-a)
 	}
-	return tp
 }

@@ -14,7 +14,8 @@ func drawn(t *rapid.T, c *capacity) (fit.Point, rain) {
 	r := rain{i: rapid.Float64Range(20, 120).Draw(t, "intensity"), end: rapid.Float64Range(0.2, 1.5).Draw(t, "hours")}
 	var u fit.Point
 	for n := range c.coordinates {
-		u[n] = rapid.Float64Range(-4, 3).Draw(t, "u")
+		co := &c.coordinates[n]
+		u[n] = rapid.Float64Range(max(co.low, -4), min(co.high, 3)).Draw(t, "u")
 	}
 	return u, r
 }
@@ -42,12 +43,14 @@ func TestSlopesAreDifferenceQuotients(t *testing.T) {
 			at := u
 			at[q] += h[q]
 			p, _ = c.parameters(at, r)
-			tpUp := c.depths(p, r, times[:], up[:], nil)
+			tpUp := c.ponding(p, r)
+			c.depths(p, r, times[:], up[:], nil)
 			at[q] -= 2 * h[q]
 			p, _ = c.parameters(at, r)
-			tpDown := c.depths(p, r, times[:], down[:], nil)
+			tpDown := c.ponding(p, r)
+			c.depths(p, r, times[:], down[:], nil)
 			for k := range times {
-				if (times[k]-tpUp)*(times[k]-tpDown) <= 0 {
+				if (times[k]-tpUp)*(times[k]-tpDown) <= 0 || tpUp*tpDown < 0 {
 					continue // ponding lies between the three
 				}
 				got, want := slope[q][k]*by[q], (up[k]-down[k])/2e-5
@@ -65,17 +68,17 @@ func ponded(c *capacity, p fit.Point, r rain, t float64) (float64, error) {
 	case ConstantRate:
 		return p[0] * t, nil
 	case HortonPonding:
-		return Horton{F0: p[0] + p[1], FC: p[0], K: p[2]}.Depth(0, t)
+		return Horton{F0: hortonF0(p, r), FC: p[0], K: p[1]}.Depth(0, t)
 	case PhilipTwoTerm:
 		return Philip{S: p[0], A: p[1]}.Depth(t)
 	case GreenAmptModel:
-		return GreenAmpt{K: p[0], PsiTheta: p[1]}.Depth(t)
+		return GreenAmpt{K: p[1], PsiTheta: suction(p, r)}.Depth(t)
 	case KostiakovModel:
 		return KostiakovLewis{A: kostiakovA(p, r), B: p[1]}.Depth(t)
 	case KostiakovLewisModel:
 		return KostiakovLewis{A: kostiakovA(p, r), B: p[1], FC: p[2]}.Depth(t)
 	default:
-		return SmithParlange{K: p[0], G: p[1]}.Depth(t)
+		return SmithParlange{K: p[1], G: suction(p, r)}.Depth(t)
 	}
 }
 
@@ -91,7 +94,8 @@ func TestTimeCompression(t *testing.T) {
 		p, _ := c.parameters(u, r)
 		times := []float64{r.end / 3, r.end}
 		var depth [2]float64
-		tp := c.depths(p, r, times, depth[:], nil)
+		tp := max(c.ponding(p, r), 0)
+		c.depths(p, r, times, depth[:], nil)
 		if tp >= r.end {
 			if math.Abs(depth[1]-r.i*r.end) > 1e-9*depth[1] || c.last(p, r) != r.i {
 				t.Fatalf("%s: no ponding, and depth %v of %v, capacity %v", c.name, depth[1], r.i*r.end, c.last(p, r))

@@ -81,54 +81,81 @@ func SmithParlangePondingDepth(g, k, i float64) (float64, error) {
 	return -g * math.Log1p(-k/i), nil
 }
 
-// smithParlangeCapacity has the coordinates K and G.
+// smithParlangeCapacity has the coordinates S and K, with S^2 = 2 K G.
 func smithParlangeCapacity() capacity {
-	return capacity{
-		name: SmithParlangeModel,
-		coordinates: []coordinate{
-			{bounds: share, starts: []float64{-3, -1, 0, 1.4}},
-			{bounds: positive, scale: rainDepth, starts: []float64{-5, -3.5, -2.3, -1.2, 0}},
+	c := capacity{
+		name:        SmithParlangeModel,
+		coordinates: []coordinate{positive(rootSorption), shareOfRain(leastShare)},
+		depths:      smithParlangeDepths,
+		ponding:     func(p fit.Point, r rain) float64 { return -suction(p, r) * math.Log1p(-p[1]/r.i) / r.i },
+		pondingAt: func(tp float64, p fit.Point, r rain) fit.Point {
+			p[0] = math.Sqrt(2 * p[1] * r.i * tp / -math.Log1p(-p[1]/r.i))
+			return p
 		},
-		depths: smithParlangeDepths,
 		last: func(p fit.Point, r rain) float64 {
 			var depth [1]float64
-			if tp := smithParlangeDepths(p, r, []float64{r.end}, depth[:], nil); !(r.end > tp) {
-				return r.i
-			}
-			return p[0] / -math.Expm1(-depth[0]/p[1])
-		},
-		rows: []reported{
-			{name: "K", unit: "mm/h", of: itself(0), coordinate: 0},
-			{name: "G", unit: "mm", of: itself(1), coordinate: 1, logarithm: true},
+			smithParlangeDepths(p, r, []float64{r.end}, depth[:], nil)
+			return min(r.i, p[1]/-math.Expm1(-depth[0]/suction(p, r)))
 		},
 	}
+	c.rows = []reported{
+		c.alone("K", "mm/h", 1),
+		{name: "G", unit: "mm", of: suction, coordinate: none, unboundedAt: 1, logarithm: true},
+	}
+	return c
 }
 
-func smithParlangeDepths(p fit.Point, r rain, t, depth []float64, slope *slopes) float64 {
-	k, g := p[0], p[1]
-	left := 1 - k/r.i // exp(-Fp/G)
-	fp := -g * math.Log1p(-k/r.i)
+// smithParlangeDepths solves the equation after ponding for every time, from the
+// depth at the time before. With w = (F - Fp)/G, m = t - tp and exp(-Fp/G) = 1 -
+// K/i it is written
+//
+//	G ((K/i) w + (1 - K/i) (w - 1 + exp(-w))) = K m,
+//
+// which keeps its digits where K is small.
+func smithParlangeDepths(p fit.Point, r rain, t, depth []float64, slope *slopes) {
+	s, k := p[0], p[1]
+	g := s * s / (2 * k)
+	share := k / r.i
+	left := 1 - share
+	y := -math.Log1p(-share) // Fp/G
+	fp := g * y
 	tp := fp / r.i
-	f, at, rate := fp, tp, r.i
+	x, at, rate := 0.0, tp, r.i
 	for n := untilPonding(tp, r, t, depth, slope); n < len(t); n++ {
+		m := t[n] - tp
 		// The rate falls: going on with the last one is an upper bound.
-		kt := k * (t[n] - tp)
-		f += rate * (t[n] - at)
-		var e float64
+		x += rate * (t[n] - at)
+		var gone float64
 		for range 60 {
-			e = math.Exp(-f / g)
-			step := (f - fp + g*(e-left) - kt) / (1 - e)
-			f -= step
-			if math.Abs(step) <= 1e-13*f {
+			w := x / g
+			e := -math.Expm1(-w)
+			gone = share + left*e
+			over := w - e
+			if w < 0.01 {
+				over = w * w * (1./2 - w*(1./6-w*(1./24-w*(1./120-w/720))))
+			}
+			step := (g*(share*w+left*over) - k*m) / gone
+			x -= step
+			if step <= 1e-14*x {
 				break
 			}
 		}
-		at, rate = t[n], k/(1-e)
+		f := fp + x
+		at, rate = t[n], k/gone
 		depth[n] = f
-		if slope != nil {
-			slope[0][n] = (t[n] - tp) / (1 - e)
-			slope[1][n] = (left*(1+fp/g) - e*(1+f/g)) / (1 - e)
+		if slope == nil {
+			continue
 		}
+		byG := (fallen(y+x/g) - fallen(y)) / gone
+		slope[0][n] = byG * 2 * g / s
+		slope[1][n] = m/gone - byG*g/k
 	}
-	return tp
+}
+
+// fallen returns 1 - exp(-y) (1 + y) for y >= 0.
+func fallen(y float64) float64 {
+	if y < 0.05 {
+		return y * y * (1./2 - y*(1./3-y*(1./8-y*(1./30-y*(1./144-y*(1./840-y/5760))))))
+	}
+	return -math.Expm1(-y) - y*math.Exp(-y)
 }

@@ -1,13 +1,9 @@
 package quantity_test
 
 import (
-	"encoding/csv"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
-	"os"
-	"strconv"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -72,54 +68,6 @@ func TestConvertTo(t *testing.T) {
 				t.Errorf("%v %s = %.17g %s, %v; want %.17g", tt.v, tt.from, got, tt.to, err, tt.want)
 			}
 		})
-	}
-}
-
-// The rows of unit_conversion in testdata/reference/worked_examples.csv, whose
-// sources stand beside each there.
-func TestWorkedExamples(t *testing.T) {
-	codeOf := map[string]string{
-		"psi": "[psi]", "in": "[in_i]", "in/h": "[in_i]/h", "gal": "[gal_us]", "gal/min": "[gal_us]/min", "fl_oz": "[foz_us]", "lb": "[lb_av]",
-		"acre": "[acr_us]", "ft2": "[sft_i]", "ton/acre": "[ston_av]/[acr_us]", "t/ha": "t/har",
-		"100ft_tonf_in/acre_h": "100.[ft_i].[ston_av].[g].[in_i]/([acr_us].h)", "MJ_mm/ha_h": "MJ.mm/(har.h)",
-	}
-	code := func(s string) string {
-		if c, ok := codeOf[s]; ok {
-			return c
-		}
-		return s
-	}
-	f, err := os.Open("../../testdata/reference/worked_examples.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	n := 0
-	for _, r := range rows {
-		if r[1] != "unit_conversion" {
-			continue
-		}
-		n++
-		var in struct {
-			Value   float64
-			Frm, To string
-		}
-		if err := json.Unmarshal([]byte(r[2]), &in); err != nil {
-			t.Fatalf("%s: %v", r[0], err)
-		}
-		want, _ := strconv.ParseFloat(r[3], 64)
-		tol, _ := strconv.ParseFloat(r[5], 64)
-		got, err := parse(t, code(in.Frm)).ConvertTo(in.Value, parse(t, code(in.To)))
-		if err != nil || math.Abs(got-want) > tol {
-			t.Errorf("%s: %v %s = %v %s, %v; want %v ± %v (%s)", r[0], in.Value, in.Frm, got, in.To, err, want, tol, r[6])
-		}
-	}
-	if n < 10 {
-		t.Errorf("%d rows of unit_conversion; want the 10 of the table", n)
 	}
 }
 

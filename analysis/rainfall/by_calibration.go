@@ -27,7 +27,7 @@ func (r *Rain) fromCalibration(plot *experiment.Plot, c *Calibration, words resu
 	if !found && len(c.Positions) > 0 && stated {
 		return false
 	}
-	n := float64(len(c.CatchMMH))
+	n := c.effective()
 	r.Source, r.Calibration = SourceCalibration, c.ID
 	r.Flags.Add(words...)
 	if found {

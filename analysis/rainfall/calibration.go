@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"sheetwash/analysis/experiment"
+	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
 )
 
@@ -15,14 +16,19 @@ type Calibration struct {
 	Dataset, ID, Simulator string
 	Date                   time.Time // latest of its cans; zero: not given
 	CatchMMH               []float64 // intensity at each can, in file order
-	MeanMMH, SDMMH         float64   // spatial mean and standard deviation (n-1; 0 for one can)
-	Positions              []PositionMean
+	// Weights are the shares of the area that the cans stand for, nil where all
+	// stand for the same.
+	Weights        []float64
+	MeanMMH, SDMMH float64           // spatial mean and standard deviation (n-1; 0 for one can)
+	PressureKPa    quantity.Optional // mean over the cans that name one
+	Positions      []PositionMean
 	// WithinSDMMH is the standard deviation of cans about the mean of their
 	// position, pooled over positions, with WithinDF degrees of freedom (0: no
 	// position has two cans).
 	WithinSDMMH float64
 	WithinDF    int
 	Flags       result.Flags
+	Cans        []experiment.Can // as read, in file order
 }
 
 // PositionMean is the mean intensity over the cans of one position.
@@ -50,8 +56,10 @@ func CanIntensity(c experiment.Can) float64 { return 60 * c.DepthMM / c.Duration
 // Calibrations groups the cans of one dataset by calibration, in the order in
 // which each first appears.
 //
-// The spatial mean is the plain mean over cans: equal mouths on a regular grid
-// are assumed. A calibration whose cans name more than one simulator is flagged
+// The spatial mean is the plain mean over cans that stand on a regular grid or
+// without coordinates. Off a grid each can is weighted by the area it stands for,
+// ThiessenWeights (flag thiessen); of more than 200 such cans the mean is plain
+// (flag off_grid). A calibration whose cans name more than one simulator is flagged
 // mixed_simulators and belongs to the first.
 func Calibrations(dataset string, cans []experiment.Can) []Calibration {
 	var out []Calibration
@@ -74,6 +82,7 @@ func Calibrations(dataset string, cans []experiment.Can) []Calibration {
 }
 
 func (c *Calibration) describe(cans []experiment.Can) {
+	c.Cans = cans
 	c.CatchMMH = make([]float64, len(cans))
 	for i, can := range cans {
 		c.CatchMMH[i] = CanIntensity(can)
@@ -87,12 +96,57 @@ func (c *Calibration) describe(cans []experiment.Can) {
 			c.Flags.Add("dry_can")
 		}
 	}
+	c.pressure(cans)
+	c.weigh(cans)
 	c.MeanMMH = mean(c.CatchMMH)
-	if n := len(cans); n > 1 {
+	switch n := len(cans); {
+	case c.Weights != nil:
+		m, w, err := weightedCatch(c.CatchMMH, c.Weights)
+		if err == nil { // else every can is dry
+			c.MeanMMH, c.SDMMH = m, math.Sqrt(weightedVariance(c.CatchMMH, w, m))
+		}
+	case n > 1:
 		c.SDMMH = math.Sqrt(sumSquares(c.CatchMMH, c.MeanMMH) / float64(n-1))
 	}
 	c.positions(cans)
 }
+
+// weigh fills the weights of cans that all have coordinates and stand off a grid.
+func (c *Calibration) weigh(cans []experiment.Can) {
+	places := make([]Point, 0, len(cans))
+	for _, can := range cans {
+		if !can.XCM.OK || !can.YCM.OK {
+			return
+		}
+		places = append(places, Point{can.XCM.V, can.YCM.V})
+	}
+	if len(cans) < 3 || onGrid(places) {
+		return
+	}
+	weights, err := ThiessenWeights(places)
+	if err != nil {
+		c.Flags.Add("off_grid")
+		return
+	}
+	c.Weights = weights
+	c.Flags.Add("thiessen")
+}
+
+func (c *Calibration) pressure(cans []experiment.Can) {
+	var sum, n float64
+	for _, can := range cans {
+		if can.PressureKPa.OK {
+			sum += can.PressureKPa.V
+			n++
+		}
+	}
+	if n > 0 {
+		c.PressureKPa = quantity.Some(sum / n)
+	}
+}
+
+// effective returns the number of equal cans whose mean is known as well.
+func (c *Calibration) effective() float64 { return effectiveCans(len(c.CatchMMH), c.Weights) }
 
 // positions fills the means of positions, ordered by name, and their pooled
 // scatter. Cans without a position count in the spatial mean only.

@@ -34,6 +34,7 @@ type Rain struct {
 	// the run, len(EdgesMin) = len(RatesMMH) + 1; both nil where the rain is taken
 	// as constant. Its mean is IntensityMMH.
 	EdgesMin, RatesMMH []float64
+	Drops              *DropEnergy // nil: the simulator's drops were not measured
 	Flags              result.Flags
 }
 

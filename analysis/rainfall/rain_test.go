@@ -42,7 +42,7 @@ func TestCalibrationRows(t *testing.T) {
 	if len(cs) != 1 || len(cs[0].Positions) != 2 {
 		t.Fatalf("calibrations %+v", cs)
 	}
-	rows := rainfall.CalibrationRows(cs, rainfall.DefaultSettings())
+	rows := rainfall.CalibrationRows(cs, cs, nil, rainfall.DefaultSettings())
 	want := map[result.Metric]float64{
 		result.Intensity: 54,
 		// |0| + 12 + 12 + |0| = 24 over 4 x 54: 100 (1 - 24/216)
@@ -52,10 +52,10 @@ func TestCalibrationRows(t *testing.T) {
 		// squares 0 + 144 + 144 + 0 on 3 degrees of freedom
 		result.CoefficientOfVariation: math.Sqrt(288.0/3) / 54,
 	}
-	if len(rows) != len(want) {
-		t.Fatalf("%d rows", len(rows))
+	if len(rows) != len(want)+2 || !rows[4].Flags.Has("no_nozzle_flow") || !rows[5].Flags.Has("one_calibration") || rows[5].N != 1 {
+		t.Fatalf("%d rows: %+v", len(rows), rows[4:])
 	}
-	for _, r := range rows {
+	for _, r := range rows[:4] {
 		near(t, string(r.Metric), r.Value.V, want[r.Metric], 1e-12)
 		if r.N != 4 || r.Date != "2031-05-01" || r.Simulator != "rig" || r.Dataset != "ashlock" {
 			t.Errorf("row %+v", r)
@@ -65,7 +65,8 @@ func TestCalibrationRows(t *testing.T) {
 	half := 3.182446 * math.Sqrt(96) / 2
 	near(t, "low", rows[0].Low.V, 54-half, 1e-4)
 	near(t, "high", rows[0].High.V, 54+half, 1e-4)
-	one := rainfall.CalibrationRows(rainfall.Calibrations("d", grid("c", "", may)[:1]), rainfall.DefaultSettings())
+	single := rainfall.Calibrations("d", grid("c", "", may)[:1])
+	one := rainfall.CalibrationRows(single, single, nil, rainfall.DefaultSettings())
 	if !one[0].Value.OK || one[0].Low.OK || one[1].Value.OK || !one[1].Flags.Has("too_few_cans") {
 		t.Errorf("one can: %+v", one)
 	}

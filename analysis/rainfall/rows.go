@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"sheetwash/analysis/experiment"
 	"sheetwash/analysis/internal/gum"
 	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
@@ -21,18 +22,24 @@ func DefaultSettings() Settings { return Settings{Level: 0.95, Boundary: Fractio
 
 // CalibrationRows describes calibrations for the calibrations table: spatial
 // mean intensity with a t interval over cans, Christiansen and low-quarter
-// uniformity, and coefficient of variation.
+// uniformity and coefficient of variation with intervals by the jackknife, the
+// discharge of the nozzles, and where the intensity stands in the control chart
+// of its simulator. all holds the calibrations of all datasets, rigs the
+// profiles of this one's simulators.
 //
-// The interval treats cans as a random sample of one catch: it tells how well
-// the mean over the table is known, not how well the simulator repeats it.
-// The uniformities carry none. A value that a catch does not have is missing
+// The intervals treat cans as a random sample of one catch: they tell how well
+// the table is known, not how well the simulator repeats it; that is what the
+// chart is for. A value that a catch does not have is missing
 // with the flag too_few_cans or no_catch; fewer than 12 cans are flagged
 // few_cans, since the mean deviation from their own mean is biased low and lets
 // the rain look more even than it is.
-func CalibrationRows(calibrations []Calibration, s Settings) []result.CalibrationRow {
-	rows := make([]result.CalibrationRow, 0, 4*len(calibrations))
+func CalibrationRows(calibrations, all []Calibration, rigs []experiment.Rig, s Settings) []result.CalibrationRow {
+	rows := make([]result.CalibrationRow, 0, 6*len(calibrations))
+	charts := chartsOf(calibrations, all)
 	for i := range calibrations {
-		rows = appendCalibration(rows, &calibrations[i], s)
+		d := description{c: &calibrations[i], s: s}
+		rows = append(rows, d.intensity(), d.uniformity(), d.lowQuarter(), d.variation(),
+			d.discharge(experiment.RigOf(rigs, calibrations[i].Simulator)), d.drift(charts))
 	}
 	return rows
 }
@@ -41,42 +48,140 @@ func CalibrationRows(calibrations []Calibration, s Settings) []result.Calibratio
 // normal cans the mean absolute deviation is 4 % low, sqrt(1 - 1/n).
 const fewCans = 12
 
-func appendCalibration(rows []result.CalibrationRow, c *Calibration, s Settings) []result.CalibrationRow {
-	n := len(c.CatchMMH)
-	row := func(m result.Metric, v float64, err error, words ...string) result.CalibrationRow {
-		info, _ := m.Info()
-		r := result.CalibrationRow{Dataset: c.Dataset, Calibration: c.ID, Simulator: c.Simulator, Date: isoDate(c.Date),
-			Metric: m, Unit: info.SI, Level: s.Level, N: n, Flags: slices.Clone(c.Flags)}
-		switch {
-		case err == nil:
-			r.Value = quantity.Some(v)
-		case n < 2:
-			r.Flags.Add("too_few_cans")
-		default:
-			r.Flags.Add("no_catch")
-		}
-		r.Flags.Add(words...)
+// description makes the rows of one calibration.
+type description struct {
+	c *Calibration
+	s Settings
+}
+
+func (d description) row(m result.Metric, words ...string) result.CalibrationRow {
+	c := d.c
+	info, _ := m.Info()
+	r := result.CalibrationRow{Dataset: c.Dataset, Calibration: c.ID, Simulator: c.Simulator, Date: isoDate(c.Date),
+		Metric: m, Unit: info.SI, Level: d.s.Level, N: len(c.CatchMMH), Flags: slices.Clone(c.Flags)}
+	r.Flags.Add(words...)
+	return r
+}
+
+func (d description) intensity() result.CalibrationRow {
+	c := d.c
+	r := d.row(result.Intensity)
+	r.Value = quantity.Some(c.MeanMMH)
+	n := c.effective()
+	if !(n > 1) {
+		r.Flags.Add("too_few_cans")
 		return r
 	}
-	intensity := row(result.Intensity, c.MeanMMH, nil)
-	if n > 1 {
-		half := gum.Coverage(s.Level, float64(n-1)) * c.SDMMH / math.Sqrt(float64(n))
-		intensity.Low, intensity.High = quantity.Some(c.MeanMMH-half), quantity.Some(c.MeanMMH+half)
-	} else {
-		intensity.Flags.Add("too_few_cans")
-	}
-	few := ""
-	if n >= 2 && n < fewCans {
-		few = "few_cans"
-	}
-	cu, cuErr := Christiansen(c.CatchMMH)
-	du, duErr := LowQuarter(c.CatchMMH, s.Boundary)
-	cv, cvErr := Variation(c.CatchMMH)
-	return append(rows, intensity,
-		row(result.UniformityChristiansen, cu, cuErr, few),
-		row(result.UniformityLowQuarter, du, duErr, few, s.Boundary.String()+"_quarter"),
-		row(result.CoefficientOfVariation, cv, cvErr))
+	half := gum.Coverage(d.s.Level, n-1) * c.SDMMH / math.Sqrt(n)
+	r.Low, r.High = quantity.Some(c.MeanMMH-half), quantity.Some(c.MeanMMH+half)
+	return r
 }
+
+// pattern returns the row of a measure of the pattern of a catch. of turns an
+// unevenness into the metric.
+func (d description) pattern(m result.Metric, u unevenness, of func(float64) float64, words ...string) result.CalibrationRow {
+	c := d.c
+	r := d.row(m, words...)
+	v, err := u.of(c.CatchMMH, c.Weights)
+	switch {
+	case err == nil:
+		r.Value = quantity.Some(of(v))
+	case len(c.CatchMMH) < 2:
+		r.Flags.Add("too_few_cans")
+	default:
+		r.Flags.Add("no_catch")
+	}
+	if low, high, ok := u.interval(c.CatchMMH, c.Weights, d.s.Level); ok {
+		a, b := of(low), of(high)
+		r.Low, r.High = quantity.Some(min(a, b)), quantity.Some(max(a, b))
+	}
+	return r
+}
+
+func (d description) few() string {
+	if n := len(d.c.CatchMMH); n >= 2 && n < fewCans {
+		return "few_cans"
+	}
+	return ""
+}
+
+func percentOfEven(u float64) float64 { return 100 * (1 - u) }
+
+func (d description) uniformity() result.CalibrationRow {
+	return d.pattern(result.UniformityChristiansen, christiansenUnevenness(), percentOfEven, d.few())
+}
+
+func (d description) lowQuarter() result.CalibrationRow {
+	rule := d.s.Boundary
+	if d.c.Weights != nil {
+		rule = Fractional // of the area, not of the number of cans
+	}
+	return d.pattern(result.UniformityLowQuarter, lowQuarterUnevenness(rule), percentOfEven, d.few(), rule.String()+"_quarter")
+}
+
+func (d description) variation() result.CalibrationRow {
+	return d.pattern(result.CoefficientOfVariation, variationUnevenness(), func(v float64) float64 { return v })
+}
+
+// discharge returns the flow of the nozzles at the pressure of the catch.
+//
+//	Q = count Q_profile sqrt(p / p_profile)
+//
+// A catch without a pressure is taken to be at that of the profile (flag
+// pressure_assumed). Where the profile tells no flow there is no value.
+// Source: ScaleDischarge.
+func (d description) discharge(rig *experiment.Rig) result.CalibrationRow {
+	r := d.row(result.Discharge)
+	if rig == nil || !rig.NozzleLMin.OK {
+		r.Flags.Add("no_nozzle_flow")
+		return r
+	}
+	q := rig.NozzleLMin.V * float64(max(1, rig.Nozzles))
+	if p := d.c.PressureKPa; p.OK && rig.NozzleKPa.OK {
+		scaled, err := ScaleDischarge(q, rig.NozzleKPa.V, p.V)
+		if err != nil {
+			r.Flags.Add("not_defined")
+			return r
+		}
+		q = scaled
+		if outsideBand(p.V, rig) {
+			r.Flags.Add("pressure_outside_band")
+		}
+	} else {
+		r.Flags.Add("pressure_assumed")
+	}
+	r.Value = quantity.Some(q)
+	return r
+}
+
+// drift returns where the calibration stands in the chart of its simulator: the
+// value is the intensity minus the centre, the interval that of the limits.
+func (d description) drift(charts season) result.CalibrationRow {
+	r := d.row(result.IntensityDrift)
+	c, at, ok := charts.of(d.c)
+	r.Level, r.N = threeSigma, len(c.Values)
+	if !ok {
+		word := "one_calibration"
+		if d.c.Date.IsZero() || d.c.Simulator == "" {
+			word = "not_charted"
+		}
+		r.Flags.Add(word)
+		return r
+	}
+	r.Value, r.Low, r.High = quantity.Some(c.Values[at]-c.Centre), quantity.Some(c.Low-c.Centre), quantity.Some(c.High-c.Centre)
+	for _, w := range []struct {
+		word string
+		on   bool
+	}{{"out_of_control", c.Out[at]}, {"shifted", c.Run[at]}, {"chart_too_short", !c.CanSignal}, {"pressures_differ", c.pressures}} {
+		if w.on {
+			r.Flags.Add(w.word)
+		}
+	}
+	return r
+}
+
+// threeSigma is the share of a normal distribution within three standard deviations.
+const threeSigma = 0.9973
 
 // isoDate writes a date, with the time of day where one was given.
 func isoDate(t time.Time) string {

@@ -8,27 +8,8 @@ import (
 
 	"pgregory.net/rapid"
 
-	"sheetwash/analysis/analysistest"
 	"sheetwash/analysis/rainfall"
 )
-
-func TestWorkedExamples(t *testing.T) {
-	for _, e := range analysistest.Examples(t, "cu") {
-		v, err := rainfall.Christiansen(e.Numbers(t, "catch"))
-		e.Check(t, v, err)
-	}
-	for _, e := range analysistest.Examples(t, "du_lq") {
-		rule, ok := rainfall.ParseBoundary(e.Text(t, "rule"))
-		if !ok {
-			t.Fatalf("%s: rule %q", e.ID, e.Text(t, "rule"))
-		}
-		v, err := rainfall.LowQuarter(e.Numbers(t, "catch"), rule)
-		e.Check(t, v, err)
-	}
-	for _, e := range analysistest.Examples(t, "cu_from_cv_normal") {
-		e.Check(t, rainfall.ChristiansenNormal(e.Number(t, "cv")), nil)
-	}
-}
 
 // The 15 cans of the published example, by hand. Sorted they begin 12, 12, 13,
 // 24; their mean is 461/15 = 30.7333. Fractional: 3.75 cans hold

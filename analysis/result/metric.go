@@ -14,15 +14,29 @@ const (
 	RunoffDepth            Metric = "runoff_depth"
 	InfiltrationDepth      Metric = "infiltration_depth"
 	DrainageDepth          Metric = "drainage_depth"
+	StorageDepth           Metric = "storage_depth"
+	BalanceClosure         Metric = "balance_closure"
+	RainDepthToRunoff      Metric = "rain_depth_to_runoff"
+	CurveNumber            Metric = "curve_number"
+	PhiIndex               Metric = "phi_index"
+	WIndex                 Metric = "w_index"
 	RunoffCoefficient      Metric = "runoff_coefficient"
 	SedimentConcentration  Metric = "sediment_concentration"
 	SedimentMass           Metric = "sediment_mass"
 	SoilLoss               Metric = "soil_loss"
 	SedimentRate           Metric = "sediment_rate"
+	SedimentFluxExponent   Metric = "sediment_flux_exponent"
+	InterrillErodibility   Metric = "interrill_erodibility"
+	SoilLossRatio          Metric = "soil_loss_ratio"
+	CoverExponent          Metric = "cover_exponent"
+	KineticEnergy          Metric = "kinetic_energy"
+	Erosivity              Metric = "erosivity"
 	Intensity              Metric = "intensity"
 	UniformityChristiansen Metric = "uniformity_christiansen"
 	UniformityLowQuarter   Metric = "uniformity_low_quarter"
 	CoefficientOfVariation Metric = "coefficient_of_variation"
+	Discharge              Metric = "discharge"
+	IntensityDrift         Metric = "intensity_drift"
 )
 
 // Kind says how replicates of a metric are summarised.
@@ -59,16 +73,41 @@ var catalogue = []MetricInfo{
 	{RunoffDepth, "runoff depth", "mm", "[in_i]", Plain, "plot", "runoff volume over plot area, gaps interpolated, through the recession where it was caught"},
 	{InfiltrationDepth, "infiltration depth", "mm", "[in_i]", Plain, "plot", "rain depth minus runoff depth, storage on the surface included"},
 	{DrainageDepth, "drainage depth", "mm", "[in_i]", Plain, "plot", "drainage volume over plot area"},
+	{StorageDepth, "storage depth", "mm", "[in_i]", Plain, "plot", "gain of water in the soil: measured, or rain minus runoff, drainage and losses, which holds every error as well"},
+	{BalanceClosure, "balance closure", "mm", "[in_i]", Plain, "plot", "rain minus runoff, drainage, measured storage and losses: the water that is not accounted for"},
 	{RunoffCoefficient, "runoff coefficient", "1", "1", Plain, "plot", "runoff depth over rain depth"},
+	{RainDepthToRunoff, "rain depth to runoff", "mm", "[in_i]", TimeToEvent, "plot", "rain that fell before the first sustained runoff; right-censored where there was none"},
+	{CurveNumber, "curve number", "1", "1", Plain, "plot", "curve number of the plot's rain and runoff, initial abstraction 0.20 of the retention"},
+	{PhiIndex, "phi index", "mm/h", "[in_i]/h", Plain, "plot", "constant loss rate whose excess is the runoff, of a rain that varied"},
+	{WIndex, "W index", "mm/h", "[in_i]/h", Plain, "plot", "mean loss rate over the rain, of a rain that varied"},
 	{SedimentConcentration, "sediment concentration", "g/L", "g/L", Skewed, "plot", "flow-weighted: dry sediment mass over volume of suspension"},
 	{SedimentMass, "sediment mass", "g", "[oz_av]", Skewed, "plot", "dry sediment carried off the plot by runoff"},
 	{SoilLoss, "soil loss", "g/m2", "[ston_av]/[acr_us]", Skewed, "plot", "sediment mass over plot area"},
 	{SedimentRate, "sediment rate", "g/(m2.h)", "g/(m2.h)", Skewed, "plot", "soil loss over the duration of runoff"},
+	{SedimentFluxExponent, "sediment flux exponent", "1", "1", Plain, "plot", "exponent of sediment flux against runoff rate over the plot's intervals"},
+	{InterrillErodibility, "interrill erodibility", "kg.s/m4", "kg.s/m4", Skewed, "plot", "late detachment rate over intensity squared and slope factor"},
+	{SoilLossRatio, "soil loss ratio", "1", "1", Skewed, "plot", "soil loss over the mean soil loss of the bare plots under the same run"},
+	{CoverExponent, "cover exponent", "1/%", "1/%", Plain, "plot", "minus logarithm of the soil loss ratio over the difference in cover"},
+	{KineticEnergy, "kinetic energy", "J/m2", "J/m2", Plain, "plot", "energy of the falling drops per plot area over the rain: of the simulator's drops where they were measured, else what natural rain of that intensity would bring"},
+	{Erosivity, "erosivity", "MJ.mm/(ha.h)", "MJ.mm/(ha.h)", Plain, "plot", "kinetic energy times the largest mean intensity over 30 min"},
 	{Intensity, "intensity", "mm/h", "[in_i]/h", Plain, "calibration", "spatial mean depth caught over the duration of the catch"},
 	{UniformityChristiansen, "Christiansen uniformity", "%", "%", Plain, "calibration", "100 (1 - mean absolute deviation / mean) of the catch"},
 	{UniformityLowQuarter, "low-quarter uniformity", "%", "%", Plain, "calibration", "mean of the lowest quarter of the catch over its mean"},
 	{CoefficientOfVariation, "coefficient of variation", "1", "1", Plain, "calibration", "standard deviation (n-1) over mean of the catch"},
+	{Discharge, "discharge", "L/min", "[gal_us]/min", Plain, "calibration", "flow of the simulator's nozzles at the pressure of the catch, from the profile's by the square root of the pressures"},
+	{IntensityDrift, "intensity drift", "mm/h", "[in_i]/h", Plain, "calibration", "intensity minus the mean of all dated calibrations of the simulator; the interval is that of the control chart"},
 }
+
+// analytePrefix begins the metrics of analytes, which no catalogue can name.
+const analytePrefix = "analyte_"
+
+// AnalyteLoad is the metric of the load of an analyte in the runoff of a plot,
+// analyte_NAME_load.
+func AnalyteLoad(name string) Metric { return Metric(analytePrefix + name + "_load") }
+
+// AnalyteConcentration is the metric of the flow-weighted concentration of an analyte,
+// analyte_NAME_concentration.
+func AnalyteConcentration(name string) Metric { return Metric(analytePrefix + name + "_concentration") }
 
 // Info returns the catalogue's row of a metric and whether there is one.
 func (m Metric) Info() (MetricInfo, bool) {

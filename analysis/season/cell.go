@@ -15,6 +15,7 @@ import (
 type unit struct {
 	soil      string // body of soil where the dataset names one, "" otherwise
 	run       runKey // shares the error of the intensity
+	block     string // as the data name it, "" where they don't
 	method    string // of the plot's value
 	bounds    inference.Bounds
 	value     float64 // as reported: observed, or the limit of a censored one
@@ -130,7 +131,7 @@ func finite(r *result.PlotRow) bool {
 
 func newUnit(r *result.PlotRow) unit {
 	u := unit{
-		soil: r.ExperimentalUnit, run: runKey{r.Dataset, r.Run}, method: r.Method,
+		soil: r.ExperimentalUnit, run: runKey{r.Dataset, r.Run}, block: r.Block, method: r.Method,
 		value: r.Value.V, censored: r.Censored, bounds: inference.Bounds{Low: r.Value.V, High: r.Value.V},
 		u: r.U.V, hasU: r.U.OK && r.U.V >= 0, shared: max(0, r.UShared.Or(0)),
 	}

@@ -21,5 +21,20 @@ const (
 	FlagAboveOne          = "interval_above_one"   // likewise, for a share
 )
 
+// The flags of comparisons, besides those above and of package inference.
+const (
+	FlagReferenceOnly    = "reference_only"      // too many treatments for all pairs: with the reference only
+	FlagReferenceDiffers = "reference_differs"   // the season's reference is not in this scope
+	FlagNoCommonEvent    = "no_common_event"     // fewer than two events have both: events as replicates
+	FlagOneEventDecides  = "one_event_decides"   // without one of the events the answer at this level is another
+	FlagRankFloor        = "rank_floor"          // carries the smallest p that the numbers of plots allow
+	FlagTied             = "tied"                // equal values: no interval by ranks
+	FlagI2               = "i2"                  // carries the share of the spread of events that is not scatter of plots
+	FlagFloor            = "hartung_knapp_floor" // events differ less than their plots allow: the width is that of the plots
+	FlagPrediction       = "prediction"          // the interval is that of the effect in one further event
+	FlagNotNormal        = "not_normal"          // the residuals of the scope are not normal (Shapiro-Wilk, p < 0.01)
+	FlagUnequalSpread    = "unequal_spread"      // treatments scatter unequally (Brown-Forsythe, p < 0.01)
+)
+
 // wordNoRunoff is the flag of a plot value that is missing because the plot did not run off.
 const wordNoRunoff = "no_runoff"

@@ -218,13 +218,14 @@ func (d *gathered) scope(name string, events []int, single bool) scope {
 	for label := range d.labels {
 		for metric, info := range result.Catalogue() {
 			var cells []*cell
-			for _, e := range events {
+			var at []int
+			for i, e := range events {
 				if c := *d.cell(label, metric, e); c != nil {
-					cells = append(cells, c)
+					cells, at = append(cells, c), append(at, i)
 				}
 			}
 			if len(cells) > 0 {
-				s.series = append(s.series, series{label: d.labels[label], info: info, cells: cells})
+				s.series = append(s.series, series{label: d.labels[label], info: info, cells: cells, at: at})
 			}
 		}
 	}

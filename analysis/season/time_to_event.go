@@ -50,7 +50,7 @@ func (c *cell) flagMiddles(r *result.TreatmentRow) {
 func (f frame) restricted(info result.MetricInfo, c *cell) result.TreatmentRow {
 	method := "kaplan_meier" // without censoring its area is the mean
 	if !math.IsInf(f.tau, 1) {
-		method += ":to_" + strconv.FormatFloat(math.Round(f.tau*1000)/1000, 'g', -1, 64) + "_min"
+		method += ":to_" + strconv.FormatFloat(math.Round(f.tau*1000)/1000, 'g', -1, 64) + "_" + info.SI
 	}
 	r := f.start(info, c, restrictedMean, method)
 	r.Headline = true

@@ -15,8 +15,16 @@ import (
 // ErrLevel is returned for a confidence level outside (0, 1).
 var ErrLevel = errors.New("confidence level")
 
+// Settings say how to state and compare treatments.
+type Settings struct {
+	Level     float64 // of intervals; comparisons are at significance 1 - Level
+	Reference string  // the treatment that others are compared with; "": by the documented rule
+	Workers   int     // goroutines for the comparisons; no result depends on it. 0: one
+}
+
 // Treatments returns the treatment results of all scopes: event:NAME for each
-// event, season:NAME for each season that has a name, and all.
+// event, season:NAME for each season that has a name, and all. Letters are left
+// empty; Summarise fills them.
 //
 // It takes headline rows of plots that are not excluded and whose metric is one
 // of plots; everything else is passed over. Events of one name in several seasons are
@@ -25,32 +33,64 @@ var ErrLevel = errors.New("confidence level")
 // (headline first) and statistic; the order of the input does not matter.
 // Values are in the canonical unit of the metric. Errors: ErrLevel.
 func Treatments(rows []result.PlotRow, level float64) ([]result.TreatmentRow, error) {
+	t, _, err := summarise(rows, Settings{Level: level}, false)
+	return t, err
+}
+
+// Comparisons returns the comparisons of treatments of all scopes, ordered by
+// scope, metric and treatment, those with the reference first. Errors: ErrLevel, ErrReference.
+func Comparisons(rows []result.PlotRow, settings Settings) ([]result.ComparisonRow, error) {
+	_, c, err := summarise(rows, settings, true)
+	return c, err
+}
+
+// Summarise returns what Treatments and Comparisons do, with the letters that
+// show which treatments the comparisons tell apart. Errors: ErrLevel, ErrReference.
+func Summarise(rows []result.PlotRow, settings Settings) ([]result.TreatmentRow, []result.ComparisonRow, error) {
+	return summarise(rows, settings, true)
+}
+
+func summarise(rows []result.PlotRow, settings Settings, compare bool) ([]result.TreatmentRow, []result.ComparisonRow, error) {
+	level := settings.Level
 	if !(level > 0 && level < 1) {
-		return nil, fmt.Errorf("%w: %v is not between 0 and 1", ErrLevel, level)
+		return nil, nil, fmt.Errorf("%w: %v is not between 0 and 1", ErrLevel, level)
 	}
 	z, err := inference.NormalQuantile(1 - (1-level)/2)
 	if err != nil {
-		return nil, fmt.Errorf("%w: %w", ErrLevel, err)
+		return nil, nil, fmt.Errorf("%w: %w", ErrLevel, err)
 	}
+	f := frame{level: level, z: z}
 	d := gather(rows)
+	var ranking []string
+	if compare {
+		if ranking, err = d.references(settings.Reference); err != nil {
+			return nil, nil, err
+		}
+	}
 	var out []result.TreatmentRow
+	var pairs []result.ComparisonRow
 	var last scope
-	from := 0
+	from, fromPair := 0, 0
 	for _, s := range d.scopes() {
 		if !s.single && !last.single && slices.Equal(s.events, last.events) {
 			// One season that has all events: what was said of it holds of all.
-			again := slices.Clone(out[from:])
-			for i := range again {
-				again[i].Scope = s.name
-				again[i].Flags = slices.Clone(again[i].Flags)
+			for _, r := range out[from:] {
+				r.Scope, r.Flags = s.name, slices.Clone(r.Flags)
+				out = append(out, r)
 			}
-			out = append(out, again...)
+			for _, r := range pairs[fromPair:] {
+				r.Scope, r.Flags = s.name, slices.Clone(r.Flags)
+				pairs = append(pairs, r)
+			}
 			continue
 		}
-		last, from = s, len(out)
-		out = s.statements(out, frame{level: level, z: z})
+		last, from, fromPair = s, len(out), len(pairs)
+		out = s.statements(out, f)
+		if compare {
+			pairs = s.compare(pairs, out[from:], f, ranking, settings.Workers)
+		}
 	}
-	return out, nil
+	return out, pairs, nil
 }
 
 // scope is a set of events about which statements are made.
@@ -66,6 +106,7 @@ type series struct {
 	label string
 	info  result.MetricInfo
 	cells []*cell
+	at    []int // which event of the scope each cell is of
 }
 
 // definesMethod lists the metrics whose methods define different quantities, so
@@ -75,6 +116,10 @@ var definesMethod = map[result.Metric]bool{
 	result.TimeToRunoff:          true,
 	result.TimeToPonding:         true,
 	result.SedimentConcentration: true,
+	result.KineticEnergy:         true,
+	result.Erosivity:             true,
+	result.RainDepthToRunoff:     true,
+	result.StorageDepth:          true,
 }
 
 // statements appends the rows of the scope.

@@ -7,41 +7,8 @@ import (
 
 	"pgregory.net/rapid"
 
-	"sheetwash/analysis/analysistest"
 	"sheetwash/analysis/water"
 )
-
-func TestWorkedExamples(t *testing.T) {
-	for quantity, f := range map[string]func(float64) (float64, error){
-		"water_density_tanaka":   water.Density,
-		"water_density_kell":     water.DensityKell,
-		"water_viscosity_korson": water.Viscosity,
-	} {
-		for _, e := range analysistest.Examples(t, quantity) {
-			v, err := f(e.Number(t, "t_c"))
-			e.Check(t, v, err)
-		}
-	}
-	for _, e := range analysistest.Examples(t, "rate_to_20c") {
-		v, err := water.RateAt20C(e.Number(t, "rate"), e.Number(t, "t_c"))
-		e.Check(t, v, err)
-	}
-	for _, e := range analysistest.Examples(t, "ppm_to_mg_per_L") {
-		e.Check(t, water.PPMToMgPerL(e.Number(t, "ppm")), nil)
-	}
-	rho20, err := water.Density(water.ReferenceC)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, e := range analysistest.Examples(t, "suspension_concentration_g_L") {
-		s := water.Suspension{WaterG: e.Number(t, "water_g"), SedimentG: e.Number(t, "dry_sediment_g"), WaterKgM3: rho20}
-		c, ok := s.PerLSuspension()
-		if !ok {
-			t.Errorf("%s: no concentration", e.ID)
-		}
-		e.Check(t, c, nil)
-	}
-}
 
 // The two equations for density are fits to different measurements: they agree
 // within 0.01 kg/m3 where both hold (Tanaka et al. 2001 discuss 0.003 to 0.006).

@@ -75,6 +75,15 @@ const (
 	CanDuration         issue.Code = "can.duration_not_positive"
 	CanSingle           issue.Code = "can.single"
 	CanMixed            issue.Code = "can.mixed"
+	PressureBand        issue.Code = "pressure.outside_band"
+	CoverUnsuited       issue.Code = "cover.unsuited"
+	PlacementFixed      issue.Code = "treatment.confounded_position"
+	PlacementOnce       issue.Code = "treatment.one_placement"
+	FirstMissing        issue.Code = "sample.first_missing"
+	SupplyTooSmall      issue.Code = "supply.too_small"
+	LevelNotConfirmed   issue.Code = "level.not_confirmed"
+	PositionUnknown     issue.Code = "position.unknown"
+	SlopeNoClass        issue.Code = "slope.no_class"
 )
 
 // Entry is one row of the catalogue of codes.
@@ -170,4 +179,13 @@ var catalogue = []Entry{
 	{CanDuration, issue.Error, "the duration of a catch is zero", "fill in the minutes of the catch"},
 	{CanSingle, issue.Warning, "a calibration has only one can", "add cans; a pattern and its uniformity need more than one"},
 	{CanMixed, issue.Warning, "the cans of one calibration name several simulators or days; the first simulator and the latest day are taken", "give each simulator and day a calibration of its own"},
+	{PressureBand, issue.Warning, "a pressure lies outside the band of the simulator's profile", "set the regulator; intensity and drops are another rain's, and the results are flagged, never corrected"},
+	{CoverUnsuited, issue.Warning, "a kind of cover does not suit the use of the land", "check cover_kind and land_use; list what suits in simulator.yaml if the rule is wrong for this crew"},
+	{PlacementFixed, issue.Warning, "no position ever held two treatments in any of several runs, so that differences between treatments hold those between positions", "change places between runs, or give the intensity at each position"},
+	{PlacementOnce, issue.Note, "each position held one treatment in the only run, so that differences between treatments hold those between positions", "run again with places changed, or give the intensity at each position"},
+	{FirstMissing, issue.Warning, "the first bottle of a plot begins after runoff did", "add the bottle that is missing, or correct runoff_start; the volume before it is lost to the results"},
+	{SupplyTooSmall, issue.Warning, "the run takes more water than the tank of the simulator's profile gives", "fill up before the run; a falling tank lowers the pressure"},
+	{LevelNotConfirmed, issue.Warning, "the profile asks for it, and the run does not say that the table was levelled; or the run says that it was not", "level the table, look below the plots, and set level_confirmed to true"},
+	{PositionUnknown, issue.Warning, "a position is none of those of the simulator's profile", "correct the position of the plot or can, or the profile"},
+	{SlopeNoClass, issue.Warning, "a slope lies in none of the classes of the simulator's profile", "check the slope, or the classes of the profile"},
 }

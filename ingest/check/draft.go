@@ -18,7 +18,8 @@ type Draft struct {
 	Cans     *Frame
 	Readings []Logged
 	Errors   experiment.ErrorModel
-	Broken   map[string]bool // tables of which rows are missing because of faults in the file
+	Rigs     []experiment.Rig // profiles of simulators, as in simulator.yaml
+	Broken   map[string]bool  // tables of which rows are missing because of faults in the file
 	Links    Links
 }
 

@@ -55,6 +55,13 @@ func Rules() []Rule {
 		{"blanks and remainders", []issue.Code{BlankPlot, BlankUnused, BlankMissing, RemainderSetAside}, blanks},
 		{"logger channels", []issue.Code{ReadingFalls}, loggerChannels},
 		{"logger channels of plots", []issue.Code{ReadingNoPlot}, loggedWithoutPlot},
+		{"pressure band", []issue.Code{PressureBand}, pressureBand},
+		{"cover and land use", []issue.Code{CoverUnsuited}, coverSuits},
+		{"placement of treatments", []issue.Code{PlacementFixed, PlacementOnce}, placement},
+		{"first bottles", []issue.Code{FirstMissing}, firstBottles},
+		{"water supply", []issue.Code{SupplyTooSmall}, supply},
+		{"level", []issue.Code{LevelNotConfirmed}, level},
+		{"places of the profile", []issue.Code{PositionUnknown, SlopeNoClass}, places},
 		{"catch cans", []issue.Code{CanNoDepth, CanNoSize, CanDisagrees, CanSingle, CanMixed}, cans},
 	}
 }

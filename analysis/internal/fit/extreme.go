@@ -5,15 +5,16 @@ import "math"
 const (
 	extremeSteps = 60
 	extremeStep  = 1e-10 // of a coordinate
+	stillness    = 1e-8  // change of the value, relative to its way from the minimum, and of the sum to the room
 	gradientStep = 1e-4
 )
 
-// Extreme is an extreme value of a function over the region of a Box.
+// Extreme is an extreme value of a function over a region of a Box.
 type Extreme struct {
 	Value   float64
 	At      Point
-	Settled bool // false: the walk did not come to an end
-	Open    bool // the function would go on where the range of a coordinate ends
+	Settled bool                  // false: the walk did not come to an end
+	Ends    [MostCoordinates]bool // coordinates at an end of their range beyond which the function would go on
 }
 
 // Extreme returns the largest value (sign 1) or the smallest one (sign -1) of a
@@ -31,86 +32,101 @@ type Extreme struct {
 func (b *Box) Extreme(f func(Point) float64, least Least, limit, sign float64) Extreme {
 	at, settled := least.At, false
 	room := limit - least.Sum
-	for range extremeSteps {
-		l := b.local(at)
-		g := b.gradient(f, at)
-		free := b.outward(at, g, l.slope, sign)
-		hg, ok := solve3(&l.curve, g, free)
+	var g Point
+	value := f(at)
+	first := value
+	l := b.local(at)
+	for n := range extremeSteps {
+		if n >= exactFrom {
+			b.exact(&l, at)
+		}
+		g = b.gradient(f, at)
+		d, ok := b.furthest(&l, at, g, limit, sign)
 		if !ok {
 			l.ridge()
-			hg, _ = solve3(&l.curve, g, free)
-		}
-		hc, _ := solve3(&l.curve, l.slope, free)
-		along, down := dot(g, hg), dot(l.slope, hc)
-		if !(along > 0) { // nothing that may move changes it
-			settled = l.sum <= limit*(1+1e-9)
-			break
-		}
-		s := sign * math.Sqrt(max(limit-l.sum+down, 0)/along)
-		var d Point
-		for c := range d {
-			d[c] = s*hg[c] - hc[c]
+			d, _ = b.furthest(&l, at, g, limit, sign)
 		}
 		next := b.clip(at, d)
+		if next != next { // NaN
+			break
+		}
 		// A step that leaves the region by far is shortened.
+		m := b.local(next)
 		for range 8 {
-			if sum := b.Sum(next); sum-limit <= room+max(l.sum-limit, 0) {
+			if m.sum-limit <= room+max(l.sum-limit, 0) {
 				break
 			}
 			for c := range next {
 				next[c] = (next[c] + at[c]) / 2
 			}
+			m = b.local(next)
 		}
+		before := value
 		moved := distance(at, next)
-		at = next
-		if moved < extremeStep {
+		at, value, l = next, f(next), m
+		// Next to the extreme the value changes with the square of the step.
+		still := math.Abs(l.sum-limit) < stillness*room && math.Abs(value-before) < stillness*math.Abs(value-first)
+		if moved < extremeStep || still {
 			settled = true
 			break
 		}
 	}
-	return Extreme{Value: f(at), At: at, Settled: settled, Open: b.open(f, at, sign)}
+	e := Extreme{Value: value, At: at, Settled: settled}
+	enough := goingOn * max(1, math.Abs(e.Value))
+	for c := range b.Coordinates {
+		e.Ends[c] = at[c] >= b.High[c] && sign*g[c] > enough || at[c] <= b.Low[c] && sign*g[c] < -enough
+	}
+	return e
 }
 
 // goingOn is the slope in a coordinate, relative to the value, below which a
 // function does not change any more.
 const goingOn = 1e-3
 
-// open reports whether a function would go on beyond the end of a range.
-func (b *Box) open(f func(Point) float64, at Point, sign float64) bool {
-	g := b.gradient(f, at)
-	for c := range b.Coordinates {
-		if math.Abs(at[c]) >= b.Reach && sign*g[c]*at[c] > 0 && math.Abs(g[c]) > goingOn*max(math.Abs(f(at)), 1) {
-			return true
+// furthest returns the step to the extreme of a linear function within the
+// region of the model.
+func (b *Box) furthest(l *local, at, g Point, limit, sign float64) (Point, bool) {
+	return b.within(l, at, func(sum float64, slope Point, free [MostCoordinates]bool) (d Point, ok bool) {
+		for c := range b.Coordinates {
+			width := b.High[c] - b.Low[c]
+			if free[c] && l.curve[c][c]*width*width < flat {
+				free[c] = false
+				if g[c] != 0 { // nothing holds it back
+					d[c] = math.Copysign(longestStep, sign*g[c])
+					d[c] = min(max(d[c], b.Low[c]-at[c]), b.High[c]-at[c])
+				}
+			}
 		}
-	}
-	return false
+		hg, ok := solveFree(&l.curve, g, free)
+		if !ok {
+			return d, false
+		}
+		hc, _ := solveFree(&l.curve, slope, free)
+		along, down := dot(g, hg), dot(slope, hc)
+		s := 0.0
+		if along > 0 {
+			s = sign * math.Sqrt(max(limit-sum+down, 0)/along)
+		}
+		for c := range d {
+			d[c] += s*hg[c] - hc[c]
+		}
+		return d, true
+	})
 }
+
+// flat is a change of the sum of squares, over the whole range of a coordinate,
+// that is none.
+const flat = 1e-6
 
 // gradient returns that of a function by central differences.
 func (b *Box) gradient(f func(Point) float64, at Point) (g Point) {
 	for c := range b.Coordinates {
 		up, down := at, at
-		up[c] += gradientStep
-		down[c] -= gradientStep
-		g[c] = (f(up) - f(down)) / (2 * gradientStep)
+		up[c] = min(at[c]+gradientStep, b.High[c])
+		down[c] = max(at[c]-gradientStep, b.Low[c])
+		g[c] = (f(up) - f(down)) / (up[c] - down[c])
 	}
 	return g
-}
-
-// outward tells which coordinates may move on the way to an extreme: all but
-// those at an end of their range, unless the way leads back.
-func (b *Box) outward(at, g, slope Point, sign float64) (free [MostCoordinates]bool) {
-	for c := range b.Coordinates {
-		end := 0.0
-		switch {
-		case at[c] >= b.Reach:
-			end = 1
-		case at[c] <= -b.Reach:
-			end = -1
-		}
-		free[c] = end == 0 || sign*g[c]*end < 0 || g[c] == 0 && slope[c]*end > 0
-	}
-	return free
 }
 
 // ridge makes the curvature definite.

@@ -74,7 +74,7 @@ func (g *grid) polish(o Optimum) Optimum {
 			h.lag = met
 		}
 		if below.kappa && !met {
-			p, met = g.noWorse(0, o.Lag, &o, 0)
+			p, met = g.straight(&o, h)
 			h.kappa = met
 		}
 		if !met {
@@ -84,6 +84,18 @@ func (g *grid) polish(o Optimum) Optimum {
 		o, h.ceiling, h.drop = p, now.ceiling, now.drop
 	}
 	return o
+}
+
+// straight returns the best straight line, with the lag that suits it and not
+// that of the curve, and whether it fits as well as the curve.
+func (g *grid) straight(o *Optimum, h held) (Optimum, bool) {
+	h.kappa = true
+	if x, settled := g.gaussNewton(g.row(o.Lag).single(0, 0), h); settled && x[lagAt] >= 0 && x[lagAt] <= g.longestLag() {
+		if p, ok := g.noWorse(0, x[lagAt], o, 0); ok {
+			return p, true
+		}
+	}
+	return g.noWorse(0, o.Lag, o, 0)
 }
 
 // noWorse returns the best curve of a kappa and a lag and whether it fits as well

@@ -1,0 +1,72 @@
+package analysis
+
+import (
+	"sheetwash/analysis/erosion"
+	"sheetwash/analysis/experiment"
+	"sheetwash/analysis/hydrograph"
+	"sheetwash/analysis/internal/gum"
+	"sheetwash/analysis/rainfall"
+	"sheetwash/analysis/result"
+)
+
+// Budgets returns the uncertainty budgets of the values of one plot: where the u of
+// each row comes from, line by line. False: there is no such plot, or nothing tells its rain.
+//
+// The rows are not made of budgets: this computes the plot again, for whoever asks. Bounds, values
+// without a u, and those of fits have none. Errors: ErrPlan.
+func Budgets(d *experiment.Dataset, run, plot string, calibrations []rainfall.Calibration, plan Plan) ([]result.Budget, bool, error) {
+	plan, err := plan.checked()
+	if err != nil {
+		return nil, false, err
+	}
+	for _, s := range sites(d, plan) {
+		if s.run.ID == run && s.plot.ID == plot {
+			out, ok := s.budgets(calibrations, plan)
+			return out, ok, nil
+		}
+	}
+	return nil, false, nil
+}
+
+func (s site) budgets(calibrations []rainfall.Calibration, plan Plan) ([]result.Budget, bool) {
+	errs := s.dataset.Errors()
+	rain, ok := rainfall.ForPlot(s.dataset.Name(), s.run, s.plot, calibrations, errs)
+	if !ok {
+		return nil, false
+	}
+	h := hydrograph.Of(s.run, s.plot, forHydrograph(rain), errs, plan.Hydrograph)
+	drainage := hydrograph.OfDrainage(s.run, s.plot, forHydrograph(rain), errs, plan.Hydrograph)
+	in := s.forErosion(&h, plan.Level)
+	in.Late = late(&h, &rain)
+	sediment := erosion.Of(in)
+	water := s.balanceOf(&rain, &h, &drainage, &sediment, plan)
+	var out []result.Budget
+	for _, some := range [][]gum.Budget{rainBudget(&rain), h.Budgets(), drainage.Budgets(), erosion.Budgets(in), water.Budgets()} {
+		for _, b := range some {
+			out = append(out, budget(b))
+		}
+	}
+	return out, true
+}
+
+// rainBudget is that of the rain's depth.
+func rainBudget(r *rainfall.Rain) []gum.Budget {
+	b, ok := gum.NewBudget(func(x []float64) (float64, bool) { return x[0] + x[1], true }, []gum.Input{
+		{Name: "rain of the run", Unit: "mm", Value: r.DepthMM, U: r.UDepthShared, Common: true},
+		{Name: "rain at the plot's place", Unit: "mm", U: r.UDepth, DF: r.DF},
+	})
+	if !ok {
+		return nil
+	}
+	b.Quantity, b.Method, b.Unit, b.Model = string(result.RainDepth), r.Source, "mm", "rain of the run + rain at the plot's place"
+	return []gum.Budget{b}
+}
+
+func budget(b gum.Budget) result.Budget {
+	out := result.Budget{Metric: result.Metric(b.Quantity), Method: b.Method, Unit: b.Unit, Model: b.Model, Value: b.Value, U: b.U, Simulated: b.Simulated,
+		Lines: make([]result.BudgetLine, len(b.Lines))}
+	for i, l := range b.Lines {
+		out.Lines[i] = result.BudgetLine{Input: l.Name, Unit: l.Unit, Value: l.Value, U: l.U, Sensitivity: l.Sensitivity, Contribution: l.Contribution, Common: l.Common}
+	}
+	return out
+}

@@ -1,0 +1,46 @@
+package derivation
+
+import (
+	"cmp"
+	"slices"
+)
+
+// Nearest returns the n keys that are most like one, the likest first, equal ones
+// in their order: by the number of letters that have to be put in, taken out or
+// changed (Levenshtein 1966).
+func Nearest(key string, keys []string, n int) []string {
+	type near struct {
+		key      string
+		distance int
+	}
+	all := make([]near, len(keys))
+	for i, k := range keys {
+		all[i] = near{k, distance(key, k)}
+	}
+	slices.SortStableFunc(all, func(a, b near) int { return cmp.Compare(a.distance, b.distance) })
+	out := make([]string, 0, n)
+	for _, k := range all[:min(n, len(all))] {
+		out = append(out, k.key)
+	}
+	return out
+}
+
+func distance(a, b string) int {
+	row := make([]int, len(b)+1)
+	for j := range row {
+		row[j] = j
+	}
+	for i := range len(a) {
+		diagonal := row[0]
+		row[0] = i + 1
+		for j := range len(b) {
+			change := diagonal
+			if a[i] != b[j] {
+				change++
+			}
+			diagonal = row[j+1]
+			row[j+1] = min(change, row[j]+1, diagonal+1)
+		}
+	}
+	return row[len(b)]
+}

@@ -1,0 +1,119 @@
+package hydrograph
+
+import (
+	"math"
+
+	"sheetwash/analysis/experiment"
+	"sheetwash/analysis/internal/gum"
+	"sheetwash/analysis/result"
+)
+
+// Budgets returns the uncertainty budgets of the depth, and for runoff of the
+// infiltration depth, the coefficient, the final rate and the curve numbers. What has no
+// value, and what is only a bound, has none. In quadrature the lines make the value's u,
+// but where it was simulated.
+func (h *Hydrograph) Budgets() []gum.Budget {
+	if h.Status == NoData {
+		return nil
+	}
+	area := gum.Input{Name: "area", Unit: "m2", Value: h.AreaM2, U: h.AreaM2 * h.UAreaRel, Common: true}
+	caught := append(h.volumeInputs(), area)
+	if h.Stream != experiment.Runoff {
+		return appendBudget(nil, result.DrainageDepth, h.Source(), "mm", "(volume + run past at changes) / (1000 area)", depthModel, caught)
+	}
+	out := appendBudget(nil, result.RunoffDepth, h.Source(), "mm", "(volume + run past at changes) / (1000 area)", depthModel, caught)
+	both := append(h.rainInputs(), caught...)
+	out = appendBudget(out, result.InfiltrationDepth, MethodRainLess, "mm", "rain depth - (volume + run past at changes) / (1000 area)", lossModel, both)
+	out = appendBudget(out, result.RunoffCoefficient, MethodOverRain, "1", "(volume + run past at changes) / (1000 area) / rain depth", shareModel, both)
+	if h.Status == Dry || !(h.VolumeML > 0) {
+		return out
+	}
+	if in, minutes := h.finalInputs(); len(in) > 0 {
+		out = appendBudget(out, result.FinalRunoffRate, MethodLastBlock, "mm/h", "sum(rate length) / sum(length) stated area / area", h.finalModel(minutes), append(in, area))
+	}
+	return h.appendCurveBudgets(out)
+}
+
+// appendBudget appends the budget of a model that has a value.
+func appendBudget(dst []gum.Budget, m result.Metric, method, unit, equation string, f gum.Model, in []gum.Input) []gum.Budget {
+	b, ok := gum.NewBudget(f, in)
+	if !ok {
+		return dst
+	}
+	b.Quantity, b.Method, b.Unit, b.Model = string(m), method, unit, equation
+	return append(dst, b)
+}
+
+func (h *Hydrograph) appendCurveBudgets(dst []gum.Budget) []gum.Budget {
+	for _, c := range [...]struct {
+		ratio  float64
+		method string
+	}{{Abstraction020, MethodAbstraction020}, {Abstraction005, MethodAbstraction005}} {
+		e := h.CurveNumber(c.ratio)
+		if !e.Value.OK {
+			continue
+		}
+		n := len(dst)
+		dst = appendBudget(dst, result.CurveNumber, c.method, "1", "25400 / (254 + S), S of the rain and of runoff caught / area",
+			curveModel(c.ratio), h.curveInputs(h.depthMM(h.VolumeML)))
+		if len(dst) > n {
+			dst[n].U, dst[n].Simulated = e.U.V, e.Flags.Has("simulated")
+		}
+	}
+	return dst
+}
+
+// depthModel takes the volume, what may have run past, and the area.
+func depthModel(x []float64) (float64, bool) { return (x[0] + x[1]) / (1000 * x[2]), x[2] > 0 }
+
+// lossModel takes the rain, the plot's own part of it, and the inputs of depthModel.
+func lossModel(x []float64) (float64, bool) {
+	q, ok := depthModel(x[2:])
+	return x[0] + x[1] - q, ok
+}
+
+// shareModel takes the inputs of lossModel.
+func shareModel(x []float64) (float64, bool) {
+	q, ok := depthModel(x[2:])
+	return q / (x[0] + x[1]), ok && x[0]+x[1] > 0
+}
+
+// finalModel takes the rates of the final intervals and the area.
+func (h *Hydrograph) finalModel(minutes []float64) gum.Model {
+	return func(x []float64) (float64, bool) {
+		var sum, length float64
+		for i, d := range minutes {
+			sum, length = sum+x[i]*d, length+d
+		}
+		area := x[len(minutes)]
+		return sum / length * h.AreaM2 / area, area > 0 && length > 0
+	}
+}
+
+// rainInputs are the rain with the error that the run shares, and the plot's own.
+func (h *Hydrograph) rainInputs() []gum.Input {
+	return append(make([]gum.Input, 0, 5),
+		gum.Input{Name: "rain depth", Unit: "mm", Value: h.rain.DepthMM, U: h.rain.UDepthShared, Common: true},
+		gum.Input{Name: "rain at the plot's place", Unit: "mm", U: h.rain.UDepth, DF: h.rain.DF})
+}
+
+// volumeInputs are the volume as it was caught and filled in, and what may have run past at
+// bottle changes, which every change misses alike.
+func (h *Hydrograph) volumeInputs() []gum.Input {
+	read := max(0, h.UVolumeML*h.UVolumeML-h.UChangeML*h.UChangeML)
+	return append(make([]gum.Input, 0, 3),
+		gum.Input{Name: "volume", Unit: "mL", Value: h.VolumeML, U: math.Sqrt(read)},
+		gum.Input{Name: "run past at changes", Unit: "mL", U: h.UChangeML, Common: true})
+}
+
+// finalInputs are the rates of the final intervals, with their lengths.
+func (h *Hydrograph) finalInputs() (in []gum.Input, minutes []float64) {
+	first, last := h.finalIntervals()
+	for i := first; i <= last; i++ {
+		if iv := &h.Intervals[i]; iv.Kind == Measured {
+			in = append(in, gum.Input{Name: span("rate", iv.StartMin, iv.EndMin), Unit: "mm/h", Value: iv.RateMMH, U: iv.URateMMH})
+			minutes = append(minutes, iv.Minutes())
+		}
+	}
+	return in, minutes
+}
