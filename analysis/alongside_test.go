@@ -3,6 +3,7 @@ package analysis_test
 import (
 	"context"
 	"math"
+	"slices"
 	"testing"
 
 	"sheetwash/analysis"
@@ -94,25 +95,29 @@ func TestFaultsWithinRun(t *testing.T) {
 	}
 }
 
-// Every budget of a plot belongs to a row and makes its u.
+// Every budget of a plot belongs to a row and makes its u, and every row that has a u from a model has one.
 func TestBudgetsOfPlot(t *testing.T) {
 	some := quantity.Some
-	p := experiment.Plot{ID: "p", Treatment: "t", AreaM2: 0.5, Slope: some(0.04), Samples: bottlesOf([2]float64{500, 4}, [2]float64{3000, 20}, [2]float64{5000, 25}),
+	p := experiment.Plot{ID: "p", Treatment: "t", AreaM2: 0.5, Slope: some(0.04), CoverPct: some(60), Samples: bottlesOf([2]float64{500, 4}, [2]float64{3000, 20}, [2]float64{5000, 25}),
 		Storage: &experiment.SoilWaterGain{SoilBeforeG: some(40000), SoilAfterG: some(45000)}}
+	for i := range p.Samples {
+		p.Samples[i].Analytes = []experiment.Analyte{{Name: "n", Value: float64(3 - i), Unit: "mg/L"}}
+	}
 	p.Samples = append(p.Samples, experiment.Sample{Stream: experiment.Drainage, EndMin: 40, VolumeML: some(400)})
-	d, _ := analyseRuns(t, analysis.DefaultPlan(), experiment.Run{ID: "r", Event: "e", RainMin: 30, IntensityMMH: some(60), Plots: []experiment.Plot{p}})
+	bare := experiment.Plot{ID: "b", Treatment: "bare", AreaM2: 0.5, CoverPct: some(3), Samples: bottlesOf([2]float64{2000, 40}, [2]float64{3000, 60}, [2]float64{6000, 90})}
+	d, _ := analyseRuns(t, analysis.DefaultPlan(), experiment.Run{ID: "r", Event: "e", RainMin: 30, IntensityMMH: some(60), Plots: []experiment.Plot{bare, p}})
 	a, err := analysis.Analyze(context.Background(), []*experiment.Dataset{d}, analysis.DefaultPlan())
 	if err != nil {
 		t.Fatal(err)
 	}
 	budgets, ok, err := analysis.Budgets(d, "r", "p", nil, analysis.DefaultPlan())
-	if err != nil || !ok || len(budgets) < 14 {
+	if err != nil || !ok || len(budgets) < 22 {
 		t.Fatalf("%d budgets, %v, %v", len(budgets), ok, err)
 	}
 	for _, b := range budgets {
 		found := false
 		for _, r := range a.Plots {
-			if r.Metric == b.Metric && r.Method == b.Method {
+			if r.Plot == "p" && r.Metric == b.Metric && r.Method == b.Method {
 				found = true
 				if math.Abs(r.U.V-b.U) > 1e-6*r.U.V || !b.Simulated && math.Abs(b.InQuadrature()-r.U.V) > 2e-3*r.U.V || math.Abs(b.Value-r.Value.V) > 1e-9*math.Abs(r.Value.V) {
 					t.Errorf("%s by %s: %v with u %v, lines make %v; row %v with %v", b.Metric, b.Method, b.Value, b.U, b.InQuadrature(), r.Value.V, r.U.V)
@@ -121,6 +126,14 @@ func TestBudgetsOfPlot(t *testing.T) {
 		}
 		if !found {
 			t.Errorf("no row of %s by %s", b.Metric, b.Method)
+		}
+	}
+	without := map[result.Metric]bool{result.TimeToRunoff: true, result.SteadyInfiltrationRate: true, result.SedimentFluxExponent: true,
+		result.KineticEnergy: true, result.Erosivity: true}
+	for _, r := range a.Plots {
+		told := slices.ContainsFunc(budgets, func(b result.Budget) bool { return b.Metric == r.Metric && b.Method == r.Method })
+		if r.Plot == "p" && r.U.OK && r.Headline && !told && !without[r.Metric] {
+			t.Errorf("%s by %s has a u and no budget", r.Metric, r.Method)
 		}
 	}
 	if _, ok, _ := analysis.Budgets(d, "r", "q", nil, analysis.DefaultPlan()); ok {

@@ -144,6 +144,9 @@ func join(parts []Part) Part {
 	return n
 }
 
+// season is the plan of what is said of treatments.
+func (p Plan) season() season.Settings { return season.Settings{Level: p.Level, Workers: p.Workers} }
+
 // Fold joins the parts of a season, estimates its treatments and compares them. Errors: ErrPlan.
 func Fold(parts []Part, plan Plan) (*result.Analysis, error) {
 	plan, err := plan.checked()
@@ -153,7 +156,7 @@ func Fold(parts []Part, plan Plan) (*result.Analysis, error) {
 	parts = slices.Clone(parts)
 	slices.SortStableFunc(parts, func(a, b Part) int { return strings.Compare(a.Dataset, b.Dataset) })
 	all := join(parts)
-	treatments, comparisons, err := season.Summarise(all.Plots, season.Settings{Level: plan.Level, Workers: plan.Workers})
+	treatments, comparisons, err := season.Summarise(all.Plots, plan.season())
 	if err != nil {
 		return nil, fmt.Errorf("treatments: %w", err)
 	}

@@ -41,12 +41,40 @@ func (s site) budgets(calibrations []rainfall.Calibration, plan Plan) ([]result.
 	sediment := erosion.Of(in)
 	water := s.balanceOf(&rain, &h, &drainage, &sediment, plan)
 	var out []result.Budget
-	for _, some := range [][]gum.Budget{rainBudget(&rain), h.Budgets(), drainage.Budgets(), erosion.Budgets(in), water.Budgets()} {
+	parts := [][]gum.Budget{rainBudget(&rain), h.Budgets(), drainage.Budgets(), erosion.Budgets(in), water.Budgets()}
+	for _, a := range s.with.analytes {
+		parts = append(parts, erosion.AnalyteBudgets(a, in))
+	}
+	if s.paired {
+		parts = append(parts, s.ratioBudgets(calibrations, plan))
+	}
+	for _, some := range parts {
 		for _, b := range some {
 			out = append(out, budget(b))
 		}
 	}
 	return out, true
+}
+
+// ratioBudgets are those of what sets the plot against the bare plots of its run.
+func (s site) ratioBudgets(calibrations []rainfall.Calibration, plan Plan) []gum.Budget {
+	whole := ofRun{plots: s.run.Plots, plan: plan, rows: make([][]result.PlotRow, len(s.run.Plots))}
+	at := -1
+	for i := range s.run.Plots {
+		var part Part
+		other := site{dataset: s.dataset, run: s.run, plot: &s.run.Plots[i], with: s.with}
+		other.analyse(calibrations, plan, &part)
+		whole.rows[i] = part.Plots
+		if other.plot.ID == s.plot.ID {
+			at = i
+		}
+	}
+	loss := find(whole.rows[at], result.SoilLoss)
+	if loss == nil {
+		return nil
+	}
+	bareLosses, cover, _ := whole.references(at)
+	return erosion.RatioBudgets(loss.Estimate, bareLosses, s.plot.CoverPct.V, cover, s.plot.CoverPct.OK, plan.Level)
 }
 
 // rainBudget is that of the rain's depth.

@@ -7,6 +7,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"sheetwash/analysis"
@@ -22,6 +23,8 @@ import (
 var (
 	draws = flag.Int("draws", 150, "runs of two plots per number of bottles of the coverage test")
 	seed  = flag.Uint64("seed", 4, "seed of the coverage test")
+
+	picture = flag.String("picture", "", "file that the coverage test draws its results in, as SVG")
 )
 
 // truths are the true values of a plot by metric and method.
@@ -144,6 +147,7 @@ type tally struct{ n, held, missing int }
 // TestCoverage asks how often the 95 % intervals of depths, curve number, closure and sediment hold the truth, under
 // the error model that they state, for 6 to 30 bottles. The bounds are those of 95 % with four standard errors.
 func TestCoverage(t *testing.T) {
+	var points []covered
 	for _, bottles := range []int{6, 8, 12, 20, 30} {
 		r := rand.New(rand.NewPCG(*seed, uint64(bottles)))
 		var runs []experiment.Run
@@ -164,11 +168,16 @@ func TestCoverage(t *testing.T) {
 		for _, k := range keys {
 			c := all[k]
 			share := float64(c.held) / float64(max(1, c.n))
+			points = append(points, covered{k, bottles, 100 * share})
 			t.Logf("| %d | %s | %d | %.1f | %d |", bottles, k, c.n, 100*share, c.missing)
 			if se := math.Sqrt(0.95 * 0.05 / float64(max(1, c.n))); c.n > 50 && (share < 0.93-4*se || share > 0.97+4*se) {
 				t.Errorf("%d bottles: %s holds the truth in %.3f of %d", bottles, k, share, c.n)
 			}
 		}
+	}
+	if *picture != "" {
+		slices.SortStableFunc(points, func(a, b covered) int { return strings.Compare(a.value, b.value) })
+		drawCoverage(t, *picture, points)
 	}
 }
 

@@ -215,15 +215,19 @@ func (e *Explainer) calibration(r *result.CalibrationRow, key string) (derivatio
 	return e.finished(n, ok, key, r.Value, r.Unit, r.Flags)
 }
 
-// finished completes a tree with what its row says and checks that it gives the
-// row's value.
+// finished completes a tree with what its row says.
 func (e *Explainer) finished(n derivation.Node, ok bool, key string, value quantity.Optional, unit string, flags result.Flags) (derivation.Node, error) {
+	n.Unit = unit
+	n.Data = []derivation.Data{{Dataset: e.dataset.Name(), SHA256: e.dataset.Digest()}}
+	return whole(n, ok, key, value, flags)
+}
+
+// whole completes a tree, shortens it, and checks that it gives the row's value.
+func whole(n derivation.Node, ok bool, key string, value quantity.Optional, flags result.Flags) (derivation.Node, error) {
 	if !ok {
 		return n, fmt.Errorf("%s: %w", key, ErrNoDerivation)
 	}
-	n.Key, n.Unit = key, unit
-	n.Flags = meanings(flags)
-	n.Data = []derivation.Data{{Dataset: e.dataset.Name(), SHA256: e.dataset.Digest()}}
+	n.Key, n.Flags = key, meanings(flags)
 	n = n.Copy()
 	n.Shorten()
 	return n, agrees(&n, key, value)

@@ -9,46 +9,61 @@ import (
 )
 
 // Folded explains the rows of the tables that all datasets make together:
-// treatment_results. Their leaves are rows of plot_results by their keys, each of
-// which an Explainer explains.
+// treatment_results and comparisons. Their leaves are rows of plot_results by their
+// keys, each of which an Explainer explains. It must not be used by two goroutines at once.
 type Folded struct {
-	all  *result.Analysis
-	plan Plan
+	all     *result.Analysis
+	plan    Plan
+	deriver *season.Deriver
+	at      map[string]int // of a key: treatments, then comparisons
+	keys    []string
 }
 
-// NewFolded folds the parts of a season. Errors: ErrPlan.
+// NewFolded folds the parts of a season. Errors: those of Fold.
 func NewFolded(parts []Part, plan Plan) (*Folded, error) {
+	plan, err := plan.checked()
+	if err != nil {
+		return nil, err
+	}
 	a, err := Fold(parts, plan)
-	return &Folded{all: a, plan: plan}, err
+	if err != nil {
+		return nil, err
+	}
+	f := &Folded{all: a, plan: plan, at: map[string]int{}}
+	if f.deriver, err = season.NewDeriver(a.Plots, plan.season()); err != nil {
+		return nil, fmt.Errorf("treatments: %w", err)
+	}
+	for i := range a.Treatments {
+		f.keys = append(f.keys, a.Treatments[i].Key())
+	}
+	for i := range a.Comparisons {
+		f.keys = append(f.keys, a.Comparisons[i].Key())
+	}
+	for i, k := range f.keys {
+		f.at[k] = i
+	}
+	return f, nil
 }
 
 // Explain returns the derivation of the row of a key. Errors: those of Explainer.Explain.
 func (f *Folded) Explain(key string) (derivation.Node, error) {
-	for i := range f.all.Treatments {
-		r := &f.all.Treatments[i]
-		if r.Key() != key {
-			continue
-		}
-		n, ok, err := season.Derive(f.all.Plots, f.plan.Level, r)
-		switch {
-		case err != nil:
-			return n, err
-		case !ok:
-			return n, fmt.Errorf("%s: %w", key, ErrNoDerivation)
-		}
-		n.Key, n.Method, n.Unit, n.Level = key, r.Method, r.Unit, r.Level
-		n.Low, n.High, n.U = derivation.Number(r.Low), derivation.Number(r.High), derivation.Number(r.UMeasurement)
-		n.Flags = meanings(r.Flags)
-		return n, agrees(&n, key, r.Value)
+	i, found := f.at[key]
+	if !found {
+		return derivation.Node{}, &Unknown{Key: key, Nearest: derivation.Nearest(key, f.keys, nearest)}
 	}
-	return derivation.Node{}, &Unknown{Key: key, Nearest: derivation.Nearest(key, f.Keys(), nearest)}
+	if n := len(f.all.Treatments); i >= n {
+		r := &f.all.Comparisons[i-n]
+		n, ok := f.deriver.Comparison(r)
+		n.Method, n.Unit, n.Level = r.Method, r.Unit, r.Level
+		n.Low, n.High = derivation.Number(r.Low), derivation.Number(r.High)
+		return whole(n, ok, key, r.Value, r.Flags)
+	}
+	r := &f.all.Treatments[i]
+	n, ok := f.deriver.Treatment(r)
+	n.Method, n.Unit, n.Level = r.Method, r.Unit, r.Level
+	n.Low, n.High, n.U = derivation.Number(r.Low), derivation.Number(r.High), derivation.Number(r.UMeasurement)
+	return whole(n, ok, key, r.Value, r.Flags)
 }
 
 // Keys returns the keys of the rows that Explain knows.
-func (f *Folded) Keys() []string {
-	var out []string
-	for i := range f.all.Treatments {
-		out = append(out, f.all.Treatments[i].Key())
-	}
-	return out
-}
+func (f *Folded) Keys() []string { return f.keys }

@@ -3,10 +3,6 @@ package api
 import (
 	"context"
 	"encoding/json"
-	"net/http"
-	"strconv"
-	"strings"
-	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -74,167 +70,20 @@ func (s *Server) listAnalyses(c *gin.Context) error {
 //	@Failure      409  {object}  problem.Details
 //	@Router       /v1/analyses [post]
 func (s *Server) createAnalysis(c *gin.Context) error {
-	var in wire.NewAnalysis
-	body, err := s.readJSON(c, mediaJSON, &in)
+	wanted, err := s.wantedAnalysis(c)
 	if err != nil {
 		return err
 	}
-	settings, err := s.properSettings(in.Parameters)
-	if err != nil {
-		return err
-	}
-	season, ids, err := s.datasetsOf(c.Request.Context(), whoIs(c).scope, in)
-	if err != nil {
-		return err
-	}
-	r, err := s.begin(c, body)
+	r, err := s.begin(c, wanted.body)
 	if r == nil || err != nil {
 		return err
 	}
 	defer r.close(c.Request.Context())
-	var made store.Analysis
-	a, err := r.do(c.Request.Context(), func(tx *store.Tx) (answer, error) {
-		made, err = s.submit(c, tx, store.Analysis{SeasonID: season, Parameters: settings, CreatedBy: whoIs(c).signed()}, ids)
-		header := map[string]string{"Location": "/v1/analyses/" + made.ID, "Retry-After": "1"}
-		return answer{http.StatusAccepted, header, showAnalysis(made)}, err
-	})
+	a, err := r.do(c.Request.Context(), func(tx *store.Tx) (answer, error) { return s.submit(c, tx, wanted) })
 	if err != nil {
 		return err
 	}
-	return s.give(c, s.waited(c, made, a))
-}
-
-// submit writes an analysis and puts it into the queue.
-func (s *Server) submit(c *gin.Context, tx *store.Tx, a store.Analysis, ids []string) (store.Analysis, error) {
-	ctx, who := c.Request.Context(), whoIs(c)
-	waiting, err := tx.QueuedAnalyses(ctx, who.signed())
-	if err != nil {
-		return a, err
-	}
-	if l := s.limits.QueuedAnalyses; l > 0 && waiting >= l && who.id != operator {
-		return a, problem.New(problem.QuotaReached, "%d analyses of this caller are not over; %d are allowed", waiting, l)
-	}
-	if a, err = tx.CreateAnalysis(ctx, who.scope, a, ids); err != nil {
-		return a, err
-	}
-	if err := s.jobs.Submit(ctx, tx, a); err != nil {
-		return a, err
-	}
-	return a, s.note(c, tx, audit{"analysis.create", a.SeasonID, a.ID, strconv.Itoa(len(ids)) + " datasets"})
-}
-
-// datasetsOf returns the season and the datasets that an analysis is asked for.
-func (s *Server) datasetsOf(ctx context.Context, scope store.Scope, in wire.NewAnalysis) (season string, ids []string, err error) {
-	switch {
-	case in.Season == "" && len(in.Datasets) == 0:
-		return "", nil, problem.New(problem.MalformedRequest, "name a season, or the datasets")
-	case in.Season != "":
-		r, err := s.seasonBy(ctx, scope, in.Season)
-		if err != nil {
-			return "", nil, err
-		}
-		season = r.ID
-	}
-	if len(in.Datasets) > 0 {
-		d, err := s.store.Dataset(ctx, scope, in.Datasets[0])
-		if err == nil && season != "" && d.SeasonID != season {
-			err = problem.New(problem.NotFound, "there is no dataset %s in the season", clip(in.Datasets[0]))
-		}
-		return d.SeasonID, in.Datasets, err
-	}
-	ids, err = s.acceptedIn(ctx, scope, season)
-	return season, ids, err
-}
-
-// acceptedIn lists the datasets of a season that can be analysed.
-func (s *Server) acceptedIn(ctx context.Context, scope store.Scope, season string) (ids []string, err error) {
-	f := store.Filter{Seasons: []string{season}, States: []string{store.DatasetAccepted}}
-	for p := (store.Page{Limit: 1000}); ; {
-		l, err := s.store.Datasets(ctx, scope, f, p)
-		if err != nil {
-			return nil, err
-		}
-		for _, d := range l.Rows {
-			ids = append(ids, d.ID)
-		}
-		if p.After = l.Next; !l.More {
-			break
-		}
-	}
-	if len(ids) == 0 {
-		return nil, problem.New(problem.StateConflict, "the season has no accepted dataset")
-	}
-	return ids, nil
-}
-
-// properSettings encodes settings, and refuses those that are out of range.
-func (s *Server) properSettings(in *wire.Settings) (json.RawMessage, error) {
-	if in == nil {
-		in = &wire.Settings{}
-	}
-	settings, err := json.Marshal(in)
-	if err != nil {
-		return nil, err
-	}
-	return settings, s.engine.Valid(settings)
-}
-
-// waited holds back the answer to a new analysis as long as the caller prefers, and
-// answers 200 if it is over by then.
-func (s *Server) waited(c *gin.Context, made store.Analysis, a answer) answer {
-	wait, asked := preferredWait(c.Request.Header.Values("Prefer"), s.limits.WaitTime)
-	if asked == "" {
-		return a
-	}
-	a.header["Preference-Applied"] = asked
-	now, err := s.overBy(c.Request.Context(), made.ID, wait)
-	if err != nil || !now.Over() {
-		return a // it goes on; the caller asks again
-	}
-	delete(a.header, "Retry-After")
-	a.status, a.body = http.StatusOK, showAnalysis(now)
-	return a
-}
-
-// overBy returns the analysis once it is over, or as it is when the time has passed.
-func (s *Server) overBy(ctx context.Context, id string, wait time.Duration) (store.Analysis, error) {
-	ctx, cancel := context.WithTimeout(ctx, wait+time.Second)
-	defer cancel()
-	tick := time.NewTicker(25 * time.Millisecond)
-	defer tick.Stop()
-	for end := time.Now().Add(wait); ; {
-		a, err := s.store.Analysis(ctx, store.Everything, id)
-		if err != nil || a.Over() || !time.Now().Before(end) {
-			return a, err
-		}
-		select {
-		case <-tick.C:
-		case <-s.drain.ch:
-			return a, nil
-		case <-ctx.Done():
-			return a, ctx.Err()
-		}
-	}
-}
-
-// preferredWait reads the Prefer header (RFC 7240): how long to wait, and what of it
-// is followed.
-func preferredWait(headers []string, most time.Duration) (wait time.Duration, applied string) {
-	for _, part := range strings.Split(strings.Join(headers, ","), ",") {
-		name, value, _ := strings.Cut(strings.TrimSpace(part), "=")
-		switch strings.ToLower(name) {
-		case "respond-async":
-			return 0, "respond-async"
-		case "wait":
-			seconds, err := strconv.Atoi(strings.Trim(value, `"`))
-			if err != nil || seconds < 0 {
-				continue
-			}
-			wait = min(time.Duration(min(seconds, 3600))*time.Second, most)
-			applied = "wait=" + strconv.Itoa(int(wait.Seconds()))
-		}
-	}
-	return wait, applied
+	return s.give(c, s.waited(c, wanted.made, a))
 }
 
 // getAnalysis returns an analysis, finished or not.
@@ -284,16 +133,12 @@ func showWhole(r store.Analysis, parts []store.AnalysisDataset) wire.Analysis {
 func (s *Server) dismissAnalysis(c *gin.Context) error {
 	defer s.analyses.forget(c.Param("id"))
 	return s.change(c, func(tx *store.Tx) (any, error) {
-		ctx, scope := c.Request.Context(), whoIs(c).scope
-		r, err := tx.Analysis(ctx, scope, c.Param("id"))
-		if err == nil && r.State == store.AnalysisDismissed {
-			err = problem.New(problem.Dismissed, "the analysis was dismissed already")
+		r, err := tx.Analysis(c.Request.Context(), whoIs(c).scope, c.Param("id"))
+		if err == nil {
+			err = mayDismiss(c.Request.Context(), c, tx, r)
 		}
 		if err == nil {
-			err = mayDismiss(ctx, c, tx, r)
-		}
-		if err == nil {
-			r, err = tx.DismissAnalysis(ctx, scope, r.ID, r.Revision)
+			r, err = tx.DismissAnalysis(c.Request.Context(), whoIs(c).scope, r.ID, r.Revision)
 		}
 		if err != nil {
 			return nil, err
@@ -305,6 +150,9 @@ func (s *Server) dismissAnalysis(c *gin.Context) error {
 // mayDismiss checks If-Match, where it is sent: an analysis changes by itself, so
 // that a caller who means it in any state need not name one.
 func mayDismiss(ctx context.Context, c *gin.Context, tx *store.Tx, r store.Analysis) error {
+	if r.State == store.AnalysisDismissed {
+		return problem.New(problem.Dismissed, "the analysis was dismissed already")
+	}
 	if c.GetHeader("If-Match") == "" {
 		return nil
 	}

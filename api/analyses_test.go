@@ -69,9 +69,13 @@ func TestAnalysisLife(t *testing.T) {
 }
 
 func TestAnalysisRefusals(t *testing.T) {
-	s := newService(t)
+	s := newService(t, func(o *api.Options) { o.Limits.AnalysisRuns = 3 })
 	season := s.season("Corrin Basin 2031")
 	d := s.upload(season, "01-ashlock-mill").want(201).id()
+	large := s.season("Large")
+	for _, day := range []string{"01-ashlock-mill", "02-dunmarrow", "03-fenwick-holt"} {
+		s.upload(large, day).want(201)
+	}
 	other := s.season("Other")
 	for _, tt := range []struct {
 		body   map[string]any
@@ -82,6 +86,7 @@ func TestAnalysisRefusals(t *testing.T) {
 		{map[string]any{"season": "none"}, 404, "not_found"},
 		{map[string]any{"datasets": []string{"none"}}, 404, "not_found"},
 		{map[string]any{"season": other, "datasets": []string{d}}, 404, "not_found"},
+		{map[string]any{"season": large}, 400, "malformed_request"},
 		{map[string]any{"season": other}, 409, "state_conflict"},
 		{map[string]any{"datasets": []string{d, d}}, 409, "state_conflict"},
 		{map[string]any{"season": season, "parameters": map[string]any{"level": 0.5}}, 400, "malformed_request"},
@@ -118,7 +123,7 @@ func TestProgressStream(t *testing.T) {
 	go s.follow(at, all[0][0], again, none)
 	n := 0
 	for e := range again {
-		if n++; e != all[n] {
+		if n++; n >= len(all) || e != all[n] {
 			t.Errorf("resumed with %v, want %v", e, all[n])
 		}
 	}

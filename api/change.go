@@ -60,3 +60,19 @@ func matched[R, W any](c *gin.Context, read func(context.Context, store.Scope, s
 	}
 	return r, mustMatch(c, show(r))
 }
+
+// edited changes the record that the address names, whose present state the caller
+// has seen, and answers with it.
+func edited[R, W any](s *Server, c *gin.Context, read func(*store.Tx, context.Context, store.Scope, string) (R, error), show func(R) W, write func(*store.Tx, R) (R, audit, error)) error {
+	return s.change(c, func(tx *store.Tx) (any, error) {
+		r, err := matched(c, func(ctx context.Context, scope store.Scope, id string) (R, error) { return read(tx, ctx, scope, id) }, show)
+		if err != nil {
+			return nil, err
+		}
+		r, a, err := write(tx, r)
+		if err != nil {
+			return nil, err
+		}
+		return show(r), s.note(c, tx, a)
+	})
+}

@@ -136,7 +136,11 @@ func (s *Server) getDataset(c *gin.Context) error {
 
 // dataset returns the dataset that the address names, unless it was deleted.
 func (s *Server) dataset(c *gin.Context) (store.Dataset, error) {
-	r, err := s.store.Dataset(c.Request.Context(), whoIs(c).scope, c.Param("id"))
+	return s.present(s.store.Dataset(c.Request.Context(), whoIs(c).scope, c.Param("id")))
+}
+
+// present refuses a dataset that was deleted.
+func (s *Server) present(r store.Dataset, err error) (store.Dataset, error) {
 	if err == nil && r.State == store.DatasetDeleted {
 		err = problem.New(problem.Deleted, "the dataset was deleted")
 	}
@@ -155,10 +159,7 @@ func (s *Server) dataset(c *gin.Context) (store.Dataset, error) {
 //	@Router       /v1/datasets/{id} [delete]
 func (s *Server) deleteDataset(c *gin.Context) error {
 	return s.change(c, func(tx *store.Tx) (any, error) {
-		r, err := tx.Dataset(c.Request.Context(), whoIs(c).scope, c.Param("id"))
-		if err == nil && r.State == store.DatasetDeleted {
-			return nil, problem.New(problem.Deleted, "the dataset was deleted already")
-		}
+		r, err := s.present(tx.Dataset(c.Request.Context(), whoIs(c).scope, c.Param("id")))
 		if err == nil {
 			err = mustMatch(c, showDataset(r))
 		}

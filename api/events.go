@@ -60,12 +60,7 @@ func (s *Server) listEvents(c *gin.Context) error {
 //	@Failure  400  {object}  problem.Details
 //	@Router   /v1/seasons/{id}/events [post]
 func (s *Server) createEvent(c *gin.Context) error {
-	var in wire.NewEvent
-	body, err := s.readJSON(c, mediaJSON, &in)
-	if err != nil {
-		return err
-	}
-	r, err := properEvent(store.Event{SeasonID: c.Param("id"), Name: in.Name, Date: in.Date, Place: in.Place, Crew: in.Crew, Simulator: in.Simulator})
+	r, body, err := s.wantedEvent(c)
 	if err != nil {
 		return err
 	}
@@ -76,6 +71,17 @@ func (s *Server) createEvent(c *gin.Context) error {
 		}
 		return s.made(c, tx, audit{"event.create", made.SeasonID, made.ID, made.Name}, "/v1/events/"+made.ID, showEvent(made))
 	})
+}
+
+// wantedEvent reads the event that a caller asks for.
+func (s *Server) wantedEvent(c *gin.Context) (store.Event, []byte, error) {
+	var in wire.NewEvent
+	body, err := s.readJSON(c, mediaJSON, &in)
+	if err != nil {
+		return store.Event{}, nil, err
+	}
+	r, err := properEvent(store.Event{SeasonID: c.Param("id"), Name: in.Name, Date: in.Date, Place: in.Place, Crew: in.Crew, Simulator: in.Simulator})
+	return r, body, err
 }
 
 // getEvent returns an event.
@@ -106,20 +112,14 @@ func (s *Server) patchEvent(c *gin.Context) error {
 	if _, err := s.readJSON(c, mediaPatch, &in); err != nil {
 		return err
 	}
-	return s.change(c, func(tx *store.Tx) (any, error) {
-		r, err := matched(c, tx.Event, showEvent)
-		if err != nil {
-			return nil, err
-		}
+	return edited(s, c, (*store.Tx).Event, showEvent, func(tx *store.Tx, r store.Event) (store.Event, audit, error) {
 		r.Name, r.Date, r.Place = in.Name.Over(r.Name), in.Date.Over(r.Date), in.Place.Over(r.Place)
 		r.Crew, r.Simulator = in.Crew.Over(r.Crew), in.Simulator.Over(r.Simulator)
-		if r, err = properEvent(r); err != nil {
-			return nil, err
+		r, err := properEvent(r)
+		if err == nil {
+			r, err = tx.UpdateEvent(c.Request.Context(), whoIs(c).scope, r)
 		}
-		if r, err = tx.UpdateEvent(c.Request.Context(), whoIs(c).scope, r); err != nil {
-			return nil, err
-		}
-		return showEvent(r), s.note(c, tx, audit{"event.change", r.SeasonID, r.ID, ""})
+		return r, audit{"event.change", r.SeasonID, r.ID, ""}, err
 	})
 }
 

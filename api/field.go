@@ -188,19 +188,12 @@ func (s *Server) patchPlot(c *gin.Context) error {
 	if _, err := s.readJSON(c, mediaPatch, &in); err != nil {
 		return err
 	}
-	return s.change(c, func(tx *store.Tx) (any, error) {
-		r, err := matched(c, tx.Plot, showPlot)
-		if err != nil {
-			return nil, err
-		}
+	return edited(s, c, (*store.Tx).Plot, showPlot, func(tx *store.Tx, r store.PlotRow) (store.PlotRow, audit, error) {
 		excluded, reason, err := properExclusion(in.Excluded.Over(r.Excluded), in.ExcludeReason.Over(r.ExcludeReason))
-		if err != nil {
-			return nil, err
+		if err == nil {
+			r, err = tx.ExcludePlot(c.Request.Context(), whoIs(c).scope, r.ID, r.Revision, excluded, reason)
 		}
-		if r, err = tx.ExcludePlot(c.Request.Context(), whoIs(c).scope, r.ID, r.Revision, excluded, reason); err != nil {
-			return nil, err
-		}
-		return showPlot(r), s.note(c, tx, audit{"plot.exclude", r.SeasonID, r.ID, reason})
+		return r, audit{"plot.exclude", r.SeasonID, r.ID, reason}, err
 	})
 }
 

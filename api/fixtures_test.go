@@ -2,6 +2,7 @@ package api_test
 
 import (
 	"bytes"
+	"context"
 	"io"
 	"mime/multipart"
 	"os"
@@ -31,21 +32,21 @@ func (c *codes) note(code string) {
 
 // computed is what package batch makes of datasets of the demo season: the results
 // of the command line.
-func computed(t *testing.T, datasets ...string) *result.Analysis {
+func computed(t testing.TB, datasets ...string) *result.Analysis {
 	t.Helper()
 	var paths []string
 	for _, d := range datasets {
 		paths = append(paths, filepath.Join("..", "testdata", "demo-season", d))
 	}
 	var q batch.Request
-	season, err := q.ReadSeason(t.Context(), paths, ingest.FindOptions{}, func(int, int) {})
+	season, err := q.ReadSeason(context.Background(), paths, ingest.FindOptions{}, func(int, int) {})
 	if err != nil {
 		t.Fatal(err)
 	}
 	cans := batch.Calibrations(season.Datasets)
 	var parts []analysis.Part
 	for i := range season.Datasets {
-		p, err := q.Analyse(t.Context(), &season.Datasets[i], cans)
+		p, err := q.Analyse(context.Background(), &season.Datasets[i], cans)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -59,7 +60,7 @@ func computed(t *testing.T, datasets ...string) *result.Analysis {
 }
 
 // form returns the body and the content type of files as a form.
-func form(t *testing.T, files map[string]string) (body []byte, contentType string) {
+func form(t testing.TB, files map[string]string) (body []byte, contentType string) {
 	t.Helper()
 	var b bytes.Buffer
 	w := multipart.NewWriter(&b)
@@ -79,7 +80,7 @@ func form(t *testing.T, files map[string]string) (body []byte, contentType strin
 }
 
 // demo returns the files of a dataset of the demo season.
-func demo(t *testing.T, name string) map[string]string {
+func demo(t testing.TB, name string) map[string]string {
 	t.Helper()
 	out := map[string]string{}
 	dir := filepath.Join("..", "testdata", "demo-season", name)

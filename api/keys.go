@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -16,7 +17,7 @@ func showKey(k store.Key) wire.Key {
 	return wire.Key{
 		ID: k.ID, Name: k.Name, Role: k.Role, Seasons: append([]string{}, k.Seasons...), Origins: append([]string{}, k.Origins...),
 		CreatedAt: k.CreatedAt, ExpiresAt: k.ExpiresAt, LastUsedAt: k.LastUsedAt, RevokedAt: k.RevokedAt,
-		Links: wire.Links{"self": "/v1/keys/" + k.ID},
+		Links: wire.Links{"revoke": "/v1/keys/" + k.ID},
 	}
 }
 
@@ -57,15 +58,7 @@ func (s *Server) listKeys(c *gin.Context) error {
 //	@Failure      403  {object}  problem.Details
 //	@Router       /v1/keys [post]
 func (s *Server) createKey(c *gin.Context) error {
-	var in wire.NewKey
-	if _, err := s.readJSON(c, mediaJSON, &in); err != nil {
-		return err
-	}
-	if c.GetHeader("Idempotency-Key") != "" {
-		return problem.New(problem.MalformedRequest, "a request for a key takes no Idempotency-Key: the answer holds a secret and is not kept. Revoke a key that got lost")
-	}
-	who := whoIs(c)
-	k, err := properKey(store.Key{Name: in.Name, Role: in.Role, Seasons: in.Seasons, Origins: in.Origins, ExpiresAt: in.ExpiresAt, CreatedBy: who.signed()}, who, s)
+	k, err := s.wantedKey(c)
 	if err != nil {
 		return err
 	}
@@ -75,13 +68,27 @@ func (s *Server) createKey(c *gin.Context) error {
 	}
 	defer s.callers.forget()
 	return s.create(c, nil, func(tx *store.Tx) (answer, error) {
-		made, err := tx.CreateKey(c.Request.Context(), who.scope, k, hash)
+		made, err := tx.CreateKey(c.Request.Context(), whoIs(c).scope, k, hash)
 		if err != nil {
 			return answer{}, err
 		}
-		header := map[string]string{"Location": "/v1/keys/" + made.ID}
-		return answer{http.StatusCreated, header, wire.MadeKey{Key: showKey(made), Secret: secret}}, s.note(c, tx, audit{"key.create", "", made.ID, made.Role + " " + made.Name})
+		a := answer{http.StatusCreated, map[string]string{"Location": "/v1/keys/" + made.ID}, wire.MadeKey{Key: showKey(made), Secret: secret}}
+		return a, s.note(c, tx, audit{"key.create", "", made.ID, made.Role + " " + made.Name})
 	})
+}
+
+// wantedKey reads the key that a caller asks for.
+func (s *Server) wantedKey(c *gin.Context) (store.Key, error) {
+	var in wire.NewKey
+	if _, err := s.readJSON(c, mediaJSON, &in); err != nil {
+		return store.Key{}, err
+	}
+	if c.GetHeader("Idempotency-Key") != "" {
+		return store.Key{}, problem.New(problem.MalformedRequest, "a request for a key takes no Idempotency-Key: the answer holds a secret and is not kept. Revoke a key that got lost")
+	}
+	who := whoIs(c)
+	k := store.Key{Name: in.Name, Role: in.Role, Seasons: in.Seasons, Origins: in.Origins, ExpiresAt: in.ExpiresAt, CreatedBy: who.signed()}
+	return properKey(k, who, s.now())
 }
 
 // revokeKey ends a key for good.
@@ -106,7 +113,7 @@ func (s *Server) revokeKey(c *gin.Context) error {
 }
 
 // properKey refuses keys that cannot be, or that may more than their maker.
-func properKey(k store.Key, who *caller, s *Server) (store.Key, error) {
+func properKey(k store.Key, who *caller, now time.Time) (store.Key, error) {
 	switch {
 	case rightOf(k.Role) == nobody:
 		return k, problem.New(problem.MalformedRequest, "role %q is none of reader, recorder, manager", clip(k.Role))
@@ -116,7 +123,7 @@ func properKey(k store.Key, who *caller, s *Server) (store.Key, error) {
 		return k, problem.New(problem.NotAllowed, "a key cannot be made for seasons of others")
 	case len(k.Origins) > 0 && k.Role != store.RoleReader:
 		return k, problem.New(problem.MalformedRequest, "a key for pages of browsers has the role reader")
-	case k.ExpiresAt != nil && !k.ExpiresAt.After(s.now()):
+	case k.ExpiresAt != nil && !k.ExpiresAt.After(now):
 		return k, problem.New(problem.MalformedRequest, "expires_at is not in the future")
 	case len(k.Seasons) > 1000 || len(k.Origins) > 100:
 		return k, problem.New(problem.MalformedRequest, "at most 1000 seasons and 100 origins are allowed")

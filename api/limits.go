@@ -25,6 +25,7 @@ type Limits struct {
 	Uploads            int     `env:"UPLOADS"`
 	Streams            int     `env:"STREAMS"`
 	QueuedAnalyses     int     `env:"QUEUED_ANALYSES"`
+	QueuedJobs         int     `env:"QUEUED_JOBS"` // of all callers
 	ReadsPerSecond     float64 `env:"READS_PER_SECOND"`
 	ReadBurst          int     `env:"READ_BURST"`
 	WritesPerSecond    float64 `env:"WRITES_PER_SECOND"`
@@ -52,7 +53,7 @@ func DefaultLimits() Limits {
 	return Limits{
 		JSONBytes: 1 << 20, JSONDepth: 32, UploadBytes: 256 << 20, UploadFiles: 200, ExpandedBytes: 1 << 30, ExpandRatio: 200,
 		Rows: 10_000_000, Columns: 256, FieldBytes: 64 << 10, AddressBytes: 8 << 10, HeaderBytes: 32 << 10,
-		AnalysisRuns: 5000, ExportRows: 5_000_000, Uploads: 4, Streams: 5, QueuedAnalyses: 20,
+		AnalysisRuns: 5000, ExportRows: 5_000_000, Uploads: 4, Streams: 5, QueuedAnalyses: 20, QueuedJobs: 100_000,
 		ReadsPerSecond: 20, ReadBurst: 40, WritesPerSecond: 2, WriteBurst: 10, AnonymousPerSecond: 5, AnonymousBurst: 20,
 		SignInFailures: 10,
 		HeaderTime:     5 * time.Second, IdleTime: 60 * time.Second, JSONTime: 15 * time.Second, UploadTime: 15 * time.Minute,
@@ -81,6 +82,7 @@ func (l Limits) list() []wire.Limit {
 		{Name: "uploads", Value: float64(l.Uploads), Unit: "1", Meaning: "uploads of a caller at once"},
 		{Name: "streams", Value: float64(l.Streams), Unit: "1", Meaning: "event streams of a caller at once"},
 		{Name: "queued_analyses", Value: float64(l.QueuedAnalyses), Unit: "1", Meaning: "analyses of a caller that are not over"},
+		{Name: "queued_jobs", Value: float64(l.QueuedJobs), Unit: "1", Meaning: "jobs of all callers that wait"},
 		{Name: "reads", Value: l.ReadsPerSecond, Unit: "1/s", Meaning: "reading requests of a caller; 0: no limit"},
 		{Name: "read_burst", Value: float64(l.ReadBurst), Unit: "1", Meaning: "reading requests at once"},
 		{Name: "writes", Value: l.WritesPerSecond, Unit: "1/s", Meaning: "writing requests of a caller; 0: no limit"},

@@ -17,6 +17,10 @@ import (
 // live checks every answer that a test receives against the document.
 var live = &liveCheck{}
 
+// mostChecked bounds the answers that are checked to the last cell: one row of a
+// table is like the next.
+const mostChecked = 64 << 10
+
 type liveCheck struct {
 	once sync.Once
 	doc  *openapi3.T
@@ -27,7 +31,7 @@ func (l *liveCheck) load() {
 	l.doc, l.err = openapi3.NewLoader().LoadFromData(openapi.JSON())
 }
 
-func (l *liveCheck) check(t *testing.T, r *http.Request, got reply) {
+func (l *liveCheck) check(t testing.TB, r *http.Request, got reply) {
 	t.Helper()
 	l.once.Do(l.load)
 	if l.err != nil {
@@ -60,7 +64,7 @@ func (l *liveCheck) check(t *testing.T, r *http.Request, got reply) {
 		t.Errorf("%s: the document has no %s", name, media)
 		return
 	}
-	if !strings.HasSuffix(media, "json") || got.header.Get("Content-Encoding") != "" {
+	if len(got.body) > mostChecked || !strings.HasSuffix(media, "json") || got.header.Get("Content-Encoding") != "" {
 		return
 	}
 	var v any

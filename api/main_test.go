@@ -4,9 +4,11 @@ import (
 	"flag"
 	"fmt"
 	"os"
+	"sync"
 	"testing"
 
 	"sheetwash/api/problem"
+	"sheetwash/api/store"
 	"sheetwash/api/store/storetest"
 	"sheetwash/ingest/columnar"
 )
@@ -39,7 +41,17 @@ func onPostgres(m *testing.M) int {
 }
 
 // database makes the records of each test.
-var database = storetest.SQLite
+var database = sqliteCopies()
+
+// sqliteCopies makes copies of one empty database, which the first test makes.
+func sqliteCopies() func(testing.TB) store.Config {
+	var once sync.Once
+	var another func(testing.TB) store.Config
+	return func(t testing.TB) store.Config {
+		once.Do(func() { another = storetest.SQLiteCopies(t) })
+		return another(t)
+	}
+}
 
 // all reports whether every test has run.
 func all() bool {

@@ -47,11 +47,15 @@ func (s *Server) analyze(c *gin.Context) error {
 			return err
 		}
 		if a == nil {
-			return problem.Rejected(checked.Findings, checked.Counts.Errors+checked.Counts.Warnings+checked.Counts.Notes,
-				"%d errors were found in %q; nothing of it is analysed", checked.Counts.Errors, clip(r.Name))
+			return rejected(checked.Findings, checked.Counts, r.Name)
 		}
 		return s.results(c, a, w)
 	})
+}
+
+// rejected tells that data have errors.
+func rejected(findings []wire.Finding, n wire.Counts, name string) *problem.Error {
+	return problem.Rejected(findings, n.Errors+n.Warnings+n.Notes, "%d errors were found in %q; nothing of it is analysed", n.Errors, clip(name))
 }
 
 // oneShot is what a caller wants of a one-shot analysis.
@@ -68,7 +72,7 @@ func (s *Server) oneShotWishes(c *gin.Context) (oneShot, error) {
 	offered := tableFormats
 	if w.table == "" {
 		offered = tableFormats[:1]
-	} else if _, ok := report.Find(w.table, report.SI); !ok {
+	} else if _, ok := s.tables.find(w.table, report.SI); !ok {
 		return w, noTable(w.table)
 	}
 	var err error

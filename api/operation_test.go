@@ -229,6 +229,9 @@ func TestVocabulary(t *testing.T) {
 		}
 	}
 	for _, p := range computed(t, "01-ashlock-mill", "02-dunmarrow", "09-tarn-gate").Plots {
+		if _, listed := p.Metric.Info(); !listed {
+			continue // the name comes from the data
+		}
 		if name := string(p.Metric) + " " + string(p.Method); !known[name] {
 			t.Errorf("results have %q, and the catalogue has not", name)
 			known[name] = true

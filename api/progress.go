@@ -2,7 +2,6 @@ package api
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"net/http"
 	"strconv"
@@ -34,19 +33,17 @@ func (s *Server) getProgress(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	if _, err := s.store.Analysis(c.Request.Context(), whoIs(c).scope, c.Param("id")); err != nil {
-		return err
-	}
 	if preference(acceptOf(c.Request), "text/event-stream") == 0 {
 		return problem.New(problem.FormatNotOffered, "progress is offered as text/event-stream; /v1/analyses/%s has it as JSON", c.Param("id"))
+	}
+	if _, err := s.store.Analysis(c.Request.Context(), whoIs(c).scope, c.Param("id")); err != nil {
+		return err
 	}
 	leave, err := s.callers.enter(whoIs(c), "event streams", func(b *bucket) *int { return &b.streams }, s.limits.Streams)
 	if err != nil {
 		return err
 	}
 	defer leave()
-	s.meters.streams.Inc()
-	defer s.meters.streams.Dec()
 	return s.events(c, after)
 }
 
@@ -71,6 +68,8 @@ func lastEvent(header string) (int64, error) {
 // events writes the changes of an analysis until it is over, the reader goes or the
 // service stops.
 func (s *Server) events(c *gin.Context, after int64) error {
+	s.meters.streams.Inc()
+	defer s.meters.streams.Dec()
 	w := &eventWriter{w: c.Writer, rc: http.NewResponseController(c.Writer), limit: s.limits.StreamTime}
 	c.Header("Content-Type", "text/event-stream")
 	c.Header("Cache-Control", keepNever)
@@ -98,9 +97,15 @@ func (s *Server) events(c *gin.Context, after int64) error {
 }
 
 // newEvents writes what changed after an event, and reports whether nothing more
-// will come.
+// will come. The state is read before the changes: what is over then has all of its
+// changes written.
 func (s *Server) newEvents(ctx context.Context, scope store.Scope, id string, after int64, w *eventWriter) (last int64, over bool) {
-	list, err := s.store.ProgressAfter(ctx, scope, id, after, 500)
+	const most = 500
+	a, err := s.store.Analysis(ctx, scope, id)
+	var list []store.ProgressEvent
+	if err == nil {
+		list, err = s.store.ProgressAfter(ctx, scope, id, after, most)
+	}
 	if err != nil {
 		if ctx.Err() == nil {
 			s.log.WarnContext(ctx, "progress not read; the reader will come back", "err", err)
@@ -110,24 +115,8 @@ func (s *Server) newEvents(ctx context.Context, scope store.Scope, id string, af
 	for _, e := range list {
 		w.write(fmt.Sprintf("id: %d\nevent: progress\ndata: %s\n\n", e.Seq, e.Data))
 		after = e.Seq
-		over = over || final(e.Data)
 	}
-	if len(list) == 0 {
-		a, err := s.store.Analysis(ctx, scope, id)
-		return after, err != nil || a.Over()
-	}
-	return after, over && w.err == nil
-}
-
-// final reports whether a change is the last one.
-func final(data json.RawMessage) bool {
-	var state struct {
-		State string `json:"state"`
-	}
-	if err := json.Unmarshal(data, &state); err != nil {
-		return false
-	}
-	return store.Analysis{State: state.State}.Over()
+	return after, a.Over() && len(list) < most
 }
 
 // eventWriter writes to a stream, each time within the limit.

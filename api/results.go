@@ -26,7 +26,7 @@ import (
 //	@Router       /v1/analyses/{id}/{table} [get]
 func (s *Server) getTable(c *gin.Context) error {
 	table := c.Param("table")
-	if _, ok := report.Find(table, report.SI); !ok {
+	if _, ok := s.tables.find(table, report.SI); !ok {
 		return noTable(table)
 	}
 	a, err := s.finished(c.Request.Context(), whoIs(c).scope, c.Param("id"))
@@ -57,18 +57,11 @@ func (s *Server) opener(c *gin.Context, a store.Analysis, table string) func(con
 //	@Failure      404  {object}  problem.Details
 //	@Router       /v1/results/{table} [get]
 func (s *Server) getResults(c *gin.Context) error {
-	q := queryOf(c)
-	table, word := c.Param("table"), q.word("season")
-	if _, ok := report.Find(table, report.SI); !ok {
+	table := c.Param("table")
+	if _, ok := s.tables.find(table, report.SI); !ok {
 		return noTable(table)
 	}
-	if word == "" {
-		q.fail(problem.MalformedRequest, "season is missing: say by its id or name whose results are wanted")
-	}
-	if q.err != nil {
-		return q.err
-	}
-	season, err := s.seasonBy(c.Request.Context(), whoIs(c).scope, word)
+	season, err := s.seasonOf(c)
 	if err != nil {
 		return err
 	}
@@ -77,6 +70,19 @@ func (s *Server) getResults(c *gin.Context) error {
 		return err
 	}
 	return s.tableAnswer(c, tableRequest{table: table, tag: "season " + season.ID, keep: keepChecking, filters: columnFilters, parts: parts})
+}
+
+// seasonOf is the season whose results are wanted.
+func (s *Server) seasonOf(c *gin.Context) (store.Season, error) {
+	q := queryOf(c)
+	word := q.word("season")
+	if word == "" {
+		q.fail(problem.MalformedRequest, "season is missing: say by its id or name whose results are wanted")
+	}
+	if q.err != nil {
+		return store.Season{}, q.err
+	}
+	return s.seasonBy(c.Request.Context(), whoIs(c).scope, word)
 }
 
 // newest lists the analyses that a season's rows come from, each with the datasets
@@ -105,19 +111,30 @@ func (s *Server) newest(c *gin.Context, season store.Season, table string) ([]ta
 		}
 		p := tablePart{id: id, open: s.opener(c, a, table)}
 		if !overAll && len(datasets[id]) < a.Done-a.Failed {
-			if names == nil {
-				if names, err = s.namesIn(ctx, season.ID); err != nil {
-					return nil, err
-				}
+			if p.only, err = s.namesOf(ctx, season.ID, datasets[id], &names); err != nil {
+				return nil, err
 			}
-			for _, d := range datasets[id] {
-				p.only = append(p.only, names[d])
-			}
-			slices.Sort(p.only)
 		}
 		parts = append(parts, p)
 	}
 	return parts, nil
+}
+
+// namesOf returns the names of datasets, sorted. It fills known once.
+func (s *Server) namesOf(ctx context.Context, season string, ids []string, known *map[string]string) ([]string, error) {
+	if *known == nil {
+		names, err := s.namesIn(ctx, season)
+		if err != nil {
+			return nil, err
+		}
+		*known = names
+	}
+	out := make([]string, 0, len(ids))
+	for _, id := range ids {
+		out = append(out, (*known)[id])
+	}
+	slices.Sort(out)
+	return out, nil
 }
 
 // namesIn returns the names of the accepted datasets of a season, which result rows

@@ -26,7 +26,7 @@ func (s *Server) router() *gin.Engine {
 	for _, r := range all {
 		chain := []gin.HandlerFunc{s.bounded(r), s.admitted(r), s.strict(r), s.handle(r.do)}
 		e.Handle(r.method, r.path, chain...)
-		if r.method == http.MethodGet {
+		if r.method == http.MethodGet && r.kind != stream {
 			e.Handle(http.MethodHead, r.path, chain...) // net/http leaves the body out
 		}
 	}
@@ -41,7 +41,7 @@ func noRoute(all []route) func(*gin.Context) error {
 		for _, r := range all {
 			if matches(r.path, c.Request.URL.Path) {
 				methods = append(methods, r.method)
-				if r.method == http.MethodGet {
+				if r.method == http.MethodGet && r.kind != stream {
 					methods = append(methods, http.MethodHead)
 				}
 			}

@@ -49,15 +49,7 @@ func (s *Server) listSeasons(c *gin.Context) error {
 //	@Failure  400  {object}  problem.Details
 //	@Router   /v1/seasons [post]
 func (s *Server) createSeason(c *gin.Context) error {
-	var in wire.NewSeason
-	body, err := s.readJSON(c, mediaJSON, &in)
-	if err != nil {
-		return err
-	}
-	if !whoIs(c).scope.All {
-		return problem.New(problem.NotAllowed, "a key for single seasons cannot make another")
-	}
-	r, err := properSeason(store.Season{Name: in.Name, TimeZone: in.TimeZone, Units: in.Units})
+	r, body, err := s.wantedSeason(c)
 	if err != nil {
 		return err
 	}
@@ -68,6 +60,20 @@ func (s *Server) createSeason(c *gin.Context) error {
 		}
 		return s.made(c, tx, audit{"season.create", made.ID, made.ID, made.Name}, "/v1/seasons/"+made.ID, showSeason(made))
 	})
+}
+
+// wantedSeason reads the season that a caller asks for.
+func (s *Server) wantedSeason(c *gin.Context) (store.Season, []byte, error) {
+	var in wire.NewSeason
+	body, err := s.readJSON(c, mediaJSON, &in)
+	if err != nil {
+		return store.Season{}, nil, err
+	}
+	r, err := properSeason(store.Season{Name: in.Name, TimeZone: in.TimeZone, Units: in.Units})
+	if err == nil && !whoIs(c).scope.All {
+		err = problem.New(problem.NotAllowed, "a key for single seasons cannot make another")
+	}
+	return r, body, err
 }
 
 // getSeason returns a season.
@@ -98,22 +104,19 @@ func (s *Server) patchSeason(c *gin.Context) error {
 	if _, err := s.readJSON(c, mediaPatch, &in); err != nil {
 		return err
 	}
-	ctx, scope := c.Request.Context(), whoIs(c).scope
-	return s.change(c, func(tx *store.Tx) (any, error) {
-		r, err := matched(c, tx.Season, showSeason)
-		if err != nil {
-			return nil, err
+	return edited(s, c, (*store.Tx).Season, showSeason, func(tx *store.Tx, r store.Season) (store.Season, audit, error) {
+		r, err := properSeason(patched(r, in))
+		if err == nil {
+			r, err = tx.UpdateSeason(c.Request.Context(), whoIs(c).scope, r)
 		}
-		r.Name, r.TimeZone, r.Units = in.Name.Over(r.Name), in.TimeZone.Over(r.TimeZone), in.Units.Over(r.Units)
-		r.Published = in.Published.Over(r.Published)
-		if r, err = properSeason(r); err != nil {
-			return nil, err
-		}
-		if r, err = tx.UpdateSeason(ctx, scope, r); err != nil {
-			return nil, err
-		}
-		return showSeason(r), s.note(c, tx, audit{"season.change", r.ID, r.ID, ""})
+		return r, audit{"season.change", r.ID, r.ID, ""}, err
 	})
+}
+
+func patched(r store.Season, in wire.SeasonPatch) store.Season {
+	r.Name, r.TimeZone, r.Units = in.Name.Over(r.Name), in.TimeZone.Over(r.TimeZone), in.Units.Over(r.Units)
+	r.Published = in.Published.Over(r.Published)
+	return r
 }
 
 // deleteSeason deletes an empty season.

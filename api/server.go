@@ -11,6 +11,7 @@ import (
 	"github.com/prometheus/client_golang/prometheus"
 
 	"sheetwash/api/blobs"
+	"sheetwash/api/report"
 	"sheetwash/api/store"
 )
 
@@ -67,6 +68,7 @@ type Server struct {
 	http     *gin.Engine
 	drain    drain
 	pages    *pages
+	tables   tables
 	analyses *analyses
 }
 
@@ -91,6 +93,7 @@ func New(o Options) (*Server, error) {
 	s.meters = newMeters(o.Meters, o.Build)
 	s.callers = newCallers(s.limits, s.now)
 	s.drain = newDrain()
+	s.tables = newTables()
 	s.pages, s.analyses = newPages(64<<20), newAnalyses()
 	var err error
 	if s.origins, err = newOrigins(o.Access); err != nil {
@@ -102,3 +105,22 @@ func New(o Options) (*Server, error) {
 
 // Handler answers the routes of the service.
 func (s *Server) Handler() http.Handler { return s.http }
+
+// tables are the descriptions of the result tables, by units and name.
+type tables map[report.Units]map[string]report.Table
+
+func newTables() tables {
+	out := tables{}
+	for _, u := range []report.Units{report.SI, report.US} {
+		out[u] = map[string]report.Table{}
+		for _, t := range report.Tables(u) {
+			out[u][t.Name] = t
+		}
+	}
+	return out
+}
+
+func (t tables) find(name string, u report.Units) (report.Table, bool) {
+	found, ok := t[u][name]
+	return found, ok
+}

@@ -25,7 +25,7 @@ import (
 // service is a server under test, with its records, its log and its keys.
 type service struct {
 	*httptest.Server
-	t      *testing.T
+	t      testing.TB
 	api    *api.Server
 	store  *store.Store
 	blobs  blobs.Blobs
@@ -36,10 +36,10 @@ type service struct {
 
 // newService starts a server on records and blobs of its own. Without change it is
 // open, as on a person's own machine.
-func newService(t *testing.T, change ...func(*api.Options)) *service {
+func newService(t testing.TB, change ...func(*api.Options)) *service {
 	t.Helper()
 	dir := t.TempDir()
-	st, err := store.Open(t.Context(), database(t))
+	st, err := store.Open(context.Background(), database(t))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -90,8 +90,8 @@ func (s *service) keyFrom(k store.Key) string {
 	s.t.Helper()
 	secret, hash, err := store.NewSecret()
 	if err == nil {
-		err = s.store.InTx(s.t.Context(), func(tx *store.Tx) error {
-			_, err := tx.CreateKey(s.t.Context(), store.Everything, k, hash)
+		err = s.store.InTx(context.Background(), func(tx *store.Tx) error {
+			_, err := tx.CreateKey(context.Background(), store.Everything, k, hash)
 			return err
 		})
 	}
@@ -103,7 +103,7 @@ func (s *service) keyFrom(k store.Key) string {
 
 // reply is an answer that has been read.
 type reply struct {
-	t      *testing.T
+	t      testing.TB
 	status int
 	header http.Header
 	body   []byte
@@ -131,7 +131,7 @@ func (s *service) ask(method, path string, body any, headers ...string) reply {
 			media = "application/merge-patch+json"
 		}
 	}
-	r, err := http.NewRequestWithContext(s.t.Context(), method, s.URL+path, content)
+	r, err := http.NewRequestWithContext(context.Background(), method, s.URL+path, content)
 	if err != nil {
 		s.t.Fatal(err)
 	}

@@ -55,7 +55,7 @@ type tableQuery struct {
 
 // tableAnswer answers with rows of a result table.
 func (s *Server) tableAnswer(c *gin.Context, r tableRequest) error {
-	t, err := wishes(c, r)
+	t, err := s.wishes(c, r)
 	if err != nil {
 		return err
 	}
@@ -66,7 +66,7 @@ func (s *Server) tableAnswer(c *gin.Context, r tableRequest) error {
 }
 
 // wishes reads what the caller wants of a table.
-func wishes(c *gin.Context, r tableRequest) (*tableQuery, error) {
+func (s *Server) wishes(c *gin.Context, r tableRequest) (*tableQuery, error) {
 	q := queryOf(c)
 	t := &tableQuery{tableRequest: r, q: q, units: q.units(), bare: q.choice("shape", "envelope", "rows") == "rows", mark: q.flag("bom")}
 	var err error
@@ -84,7 +84,7 @@ func wishes(c *gin.Context, r tableRequest) (*tableQuery, error) {
 	case t.format != asCSV && t.mark:
 		q.fail(problem.MalformedRequest, "bom is for csv")
 	}
-	t.desc, _ = report.Find(r.table, t.units)
+	t.desc, _ = s.tables.find(r.table, t.units)
 	wanted := map[string][]string{}
 	for _, name := range r.filters {
 		if values := q.list(name); len(values) > 0 {

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"errors"
-	"fmt"
 	"net/http"
 	"os"
 	"path"
@@ -185,7 +184,7 @@ func (s *Server) keepFile(ctx context.Context, f UploadFile) error {
 	defer file.Close()
 	kept, err := s.blobs.Put(ctx, file)
 	if err == nil && kept.Digest != f.SHA256 {
-		err = fmt.Errorf("the file %04d changed between its check and its storage", len(f.Name))
+		err = errors.New("a file changed between its check and its storage")
 	}
 	return err
 }
@@ -230,7 +229,7 @@ func (s *Server) refusal(c *gin.Context, d store.Dataset) (answer, error) {
 		return answer{}, err
 	}
 	at := "/v1/datasets/" + d.ID
-	e := problem.Rejected(findings, d.Errors+d.Warnings+d.Notes, "%d errors were found in %q; nothing of it is analysed", d.Errors, clip(d.Name))
+	e := rejected(findings, wire.Counts{Errors: d.Errors, Warnings: d.Warnings, Notes: d.Notes}, d.Name)
 	e.Links = map[string]string{"dataset": at, "findings": at + "/findings"}
 	return answer{
 		problem.KindOf(problem.DataRejected).Status,

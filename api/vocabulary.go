@@ -45,29 +45,32 @@ func (s *Server) listMetrics(c *gin.Context) error {
 //	@Router   /v1/units [get]
 func (s *Server) listUnits(c *gin.Context) error {
 	var out []wire.Unit
-	seen := map[string]bool{}
-	add := func(si string) error {
-		if si == "" || seen[si] {
-			return nil
+	seen := map[string]bool{"": true}
+	for _, si := range unitsInUse() {
+		if seen[si] {
+			continue
 		}
 		seen[si] = true
 		factor, word, err := report.US.Convert(1, si)
-		out = append(out, wire.Unit{Unit: si, US: word, Factor: factor})
-		return err
-	}
-	for _, m := range result.Catalogue() {
-		if err := add(m.SI); err != nil {
+		if err != nil {
 			return err
 		}
+		out = append(out, wire.Unit{Unit: si, US: word, Factor: factor})
+	}
+	return whole(s, c, out)
+}
+
+// unitsInUse lists the units of metrics and of columns; some stand twice.
+func unitsInUse() (out []string) {
+	for _, m := range result.Catalogue() {
+		out = append(out, m.SI)
 	}
 	for _, t := range report.Tables(report.SI) {
 		for _, col := range t.Columns {
-			if err := add(col.Unit); err != nil {
-				return err
-			}
+			out = append(out, col.Unit)
 		}
 	}
-	return whole(s, c, out)
+	return out
 }
 
 // listErrorCodes lists the codes of problems.
@@ -113,12 +116,17 @@ func (s *Server) getSchema(c *gin.Context) error {
 	if q.err != nil {
 		return q.err
 	}
-	t, ok := report.Find(c.Param("table"), units)
+	t, ok := s.tables.find(c.Param("table"), units)
 	if !ok {
 		return noTable(c.Param("table"))
 	}
+	return s.ok(c, schemaOf(t, units), keepChecking)
+}
+
+// schemaOf describes a table.
+func schemaOf(t report.Table, u report.Units) wire.TableSchema {
 	out := wire.TableSchema{
-		Name: t.Name, Row: t.Per, Units: units.String(), Missing: []string{""},
+		Name: t.Name, Row: t.Per, Units: u.String(), Missing: []string{""},
 		CSVGuard: "text columns: one apostrophe stands before text that matches ^'*[=+\\-@\\t\\r]; take it away to have the text",
 	}
 	for _, col := range t.Columns {
@@ -127,7 +135,7 @@ func (s *Server) getSchema(c *gin.Context) error {
 			Constraints: wire.Constraints{Required: !col.Optional},
 		})
 	}
-	return s.ok(c, out, keepChecking)
+	return out
 }
 
 // units is the system of units that is wanted.

@@ -20,7 +20,7 @@ const (
 		"A,1,runoff,10,20,2000\nA,1,runoff,20,30,3000\nA,2,runoff,0,10,1000\nA,2,runoff,10,20,2000\nA,2,runoff,20,30,3000\n" +
 		"B,3,runoff,10,20,2000\nB,3,runoff,20,30,3000\nB,4,runoff,10,20,2000\nB,4,runoff,20,30,3000\n"
 	setUpProfile = "simulators:\n  t1:\n    nozzle: {flow: 10 L/min, at: 7 psi}\n    pressure: {from: 6 psi, to: 8 psi}\n    tray_share: 30 %\n" +
-		"    tank: {volume: 60 gal, heel: 10 L}\n    positions: [P1, P2]\n    confirm_level: true\n    slope_classes: [0-1 %, 1-3 %]\n" +
+		"    tank: {volume: 60 gal, heel: 10 L}\n    plots: 2\n    positions: [P1, P2]\n    confirm_level: true\n    slope_classes: [0-1 %, 1-3 %]\n" +
 		"    first_bottle: {within: 30 s, share: 20 %}\n"
 )
 
@@ -44,6 +44,8 @@ func TestSetUpRules(t *testing.T) {
 		{"straw on a meadow", "plots.csv", "A,1,ley,1,P1,2,living grass", "A,1,ley,1,P1,2,Straw mulch", "cover.unsuited", "plots.csv", 2, "cover_kind"},
 		{"no such position", "plots.csv", "A,2,bare,1,P2", "A,2,bare,1,P7", "position.unknown", "plots.csv", 3, "position"},
 		{"no such class", "plots.csv", "A,2,bare,1,P2,2", "A,2,bare,1,P2,4", "slope.no_class", "plots.csv", 3, "slope [%]"},
+		{"a simulator without a profile", "runs.csv", "B,day,t1", "B,day,t11", "profile.no_simulator", "runs.csv", 3, "simulator"},
+		{"one plot too many", "plots.csv", "B,3,bare,1,P1", "B,5,bare,1,,2,none,arable,none\nB,3,bare,1,P1", "plot.too_many", "plots.csv", 6, "plot"},
 		{"upper bound of the last class", "plots.csv", "A,2,bare,1,P2,2", "A,2,bare,1,P2,3", "", "", 0, ""},
 		{"places never changed", "plots.csv", "B,3,bare,1,P1,2,none,arable,10\nB,4,ley,1,P2", "B,3,bare,1,P2,2,none,arable,10\nB,4,ley,1,P1", "treatment.confounded_position", "plots.csv", 2, "position"},
 		{"first bottle late", "samples.csv", "A,1,runoff,10,20,2000\n", "", "sample.first_missing", "samples.csv", 2, "start [min]"},
@@ -125,5 +127,46 @@ func TestProfileOfASeason(t *testing.T) {
 	}
 	if len(digests) != 2 {
 		t.Error("two profiles and one digest")
+	}
+}
+
+// A logger's pressure is judged by its mean over the rain: 5 and 5.5 psi, and 7
+// psi after its end.
+func TestLoggedPressure(t *testing.T) {
+	files := map[string]string{"d/runs.csv": strings.ReplaceAll(setUpRuns, ",7,18", ",,18"), "d/plots.csv": setUpPlots, "d/samples.csv": setUpSamples, "d/simulator.yaml": setUpProfile,
+		"d/readings.csv": "run,plot,time [min],channel,value,unit\nA,,5,pressure,5,psi\nA,,25,pressure,5.5,psi\nA,,40,pressure,7,psi\n"}
+	found := false
+	for _, i := range accepted(t, files).Issues {
+		if i.Code == "pressure.outside_band" {
+			found = i.File == "runs.csv" && i.Row == 2 && strings.Contains(i.Message, "36.1975 kPa") // 5.25 psi
+		}
+	}
+	if !found {
+		t.Error("the logged pressure is not reported at its run")
+	}
+}
+
+// Soil that is rained on again stands where it stood: a dry and a wet run on the
+// same plots are one placement, and two days on new soil are two.
+func TestPlacementsOfSoil(t *testing.T) {
+	samples := "run,plot,stream,start [min],end [min],volume [mL]\nA,1,runoff,0,30,2000\nA,2,runoff,0,30,2000\nB,1,runoff,0,30,2000\nB,2,runoff,0,30,2000\n"
+	plots := "run,plot,treatment,area [m2],position\nA,1,ley,1,P1\nA,2,bare,1,P2\nB,1,ley,1,P1\nB,2,bare,1,P2\n"
+	for _, tt := range []struct {
+		events [2]string
+		want   issue.Code
+	}{{[2]string{"day", "day"}, "treatment.one_placement"}, {[2]string{"May", "June"}, "treatment.confounded_position"}} {
+		files := map[string]string{
+			"d/runs.csv":  "run,event,intensity [mm/h],rain_duration [min],sequence\nA," + tt.events[0] + ",60,30,dry\nB," + tt.events[1] + ",60,30,wet\n",
+			"d/plots.csv": plots, "d/samples.csv": samples,
+		}
+		var codes []issue.Code
+		for _, i := range accepted(t, files).Issues {
+			if strings.HasPrefix(string(i.Code), "treatment.") {
+				codes = append(codes, i.Code)
+			}
+		}
+		if !slices.Equal(codes, []issue.Code{tt.want}) {
+			t.Errorf("%v: %v, want %s", tt.events, codes, tt.want)
+		}
 	}
 }

@@ -192,6 +192,12 @@ func (r *reading) configure() (*mapping.Map, error) {
 			case rolePackage:
 				m, issues = mapping.ParsePackage(data, f.name)
 			case roleProfile:
+				if r.draft.Rigs != nil {
+					i := unusedIssue(f.name)
+					i.Message = "another profile goes before this one, which is not read"
+					r.issues.Add(i)
+					continue
+				}
 				r.draft.Rigs, issues = rig.Parse(data, f.name, r.beside)
 			default:
 				issues = &issue.List{}

@@ -57,7 +57,7 @@ func TestClosure(t *testing.T) {
 		t.Errorf("closure %+v, residual %+v", b.Closure, b.Residual)
 	}
 	lines := b.Budgets()
-	if len(lines) != 1 || len(lines[0].Lines) != 7 {
+	if len(lines) != 2 || len(lines[0].Lines) != 7 {
 		t.Fatalf("budget %+v", lines)
 	}
 	near(t, "budget in quadrature", lines[0].InQuadrature(), b.Closure.U.V, 1e-9)

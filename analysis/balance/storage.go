@@ -75,7 +75,10 @@ func Gains(plot *experiment.Plot, sedimentG, waterKgM3 float64, s Settings) []Ga
 		perMM := waterKgM3 * plot.AreaM2 // g of water in 1 mm on the plot
 		out = append(out, Gain{MethodWeighed, (st.SoilAfterG.V - st.SoilBeforeG.V + sedimentG) / perMM, math.Sqrt2 * s.SoilG / perMM, true})
 	}
-	if st != nil && st.SoilDepthMM.OK && st.BulkDensityGCM3.OK && st.GravimetricBeforePct.OK && st.GravimetricAfterPct.OK {
+	if st != nil && !(st.SoilDepthMM.V > 0) { // nothing to stand for
+		return out
+	}
+	if st != nil && st.SoilDepthMM.OK && st.BulkDensityGCM3.V > 0 && st.GravimetricBeforePct.OK && st.GravimetricAfterPct.OK {
 		if d, ok := StorageGravimetric(1000*st.BulkDensityGCM3.V, waterKgM3, st.SoilDepthMM.V/100, st.GravimetricBeforePct.V, st.GravimetricAfterPct.V); ok {
 			perPct := 10 * st.BulkDensityGCM3.V / waterKgM3 * st.SoilDepthMM.V
 			u := math.Hypot(perPct*math.Sqrt2*s.GravimetricPct, d*math.Hypot(s.BulkDensityRel, s.SoilDepthRel))

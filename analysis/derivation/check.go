@@ -3,6 +3,7 @@ package derivation
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 )
 
@@ -66,7 +67,7 @@ func (n *Node) evaluated() (any, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", n.Name, err)
 	}
-	if !Same(got, *n.Value) {
+	if !Same(got, *n.Value) && !(math.Abs(got-*n.Value) <= rounding*largest(env)) {
 		return nil, fmt.Errorf("%s: %w: %v, not %v", n.Name, ErrDiffers, got, *n.Value)
 	}
 	return got, nil
@@ -84,6 +85,25 @@ func (o Operation) over(values []float64) (float64, error) {
 	return v, nil
 }
 
+// rounding is the share of the largest input by which a value may miss where its
+// digits cancel, as in a difference of equal means: four units of the last place.
+const rounding = 1e-15
+
+func largest(env names) float64 {
+	var most float64
+	for _, v := range env {
+		switch v := v.(type) {
+		case float64:
+			most = math.Max(most, math.Abs(v))
+		case []float64:
+			for _, x := range v {
+				most = math.Max(most, math.Abs(x))
+			}
+		}
+	}
+	return most
+}
+
 // Same reports whether two numbers are the same within Tolerance.
 func Same(a, b float64) bool {
 	return a == b || math.Abs(a-b) <= Tolerance*math.Max(math.Abs(a), math.Abs(b))
@@ -92,17 +112,7 @@ func Same(a, b float64) bool {
 // check evaluates the objective of a fit, puts its parameters and constants among
 // the names that the equation of its node may use, and compares.
 func (f *Fit) check(env names) error {
-	for _, p := range f.Parameters {
-		env[p.Name] = p.Value
-	}
-	for i := range f.Constants {
-		v, err := f.Constants[i].evaluated()
-		if err != nil {
-			return err
-		}
-		env[f.Constants[i].Name] = v
-	}
-	got, err := f.objective(env)
+	got, err := f.at(nil, env)
 	if err != nil {
 		return err
 	}
@@ -111,6 +121,37 @@ func (f *Fit) check(env names) error {
 		return fmt.Errorf("%w: objective %v, not %v", ErrDiffers, got, f.Objective)
 	}
 	return nil
+}
+
+// At returns the objective with other values of some parameters; those that are
+// tied follow. Errors: ErrEquation, ErrDiffers.
+func (f *Fit) At(values map[string]float64) (float64, error) { return f.at(values, names{}) }
+
+func (f *Fit) at(values map[string]float64, env names) (float64, error) {
+	for i := range f.Constants {
+		v, err := f.Constants[i].evaluated()
+		if err != nil {
+			return 0, err
+		}
+		env[f.Constants[i].Name] = v
+	}
+	for _, p := range f.Parameters {
+		env[p.Name] = p.Value
+		if v, ok := values[p.Name]; ok {
+			env[p.Name] = v
+		}
+	}
+	for _, p := range f.Parameters {
+		if p.Tied == "" || values == nil {
+			continue
+		}
+		v, err := evaluate(p.Tied, env)
+		if err != nil {
+			return 0, err
+		}
+		env[p.Name] = v
+	}
+	return f.objective(maps.Clone(env))
 }
 
 func (f *Fit) objective(env names) (float64, error) {

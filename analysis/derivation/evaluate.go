@@ -111,7 +111,7 @@ func (env names) call(e *ast.CallExpr) (any, error) {
 // The functions of equations by what they take.
 var (
 	ofNumber = map[string]func(float64) float64{"sqrt": math.Sqrt, "exp": math.Exp, "expm1": math.Expm1, "log": math.Log, "log1p": math.Log1p, "abs": math.Abs, "erfc": math.Erfc, "log10": math.Log10}
-	ofTwo    = map[string]func(x, y float64) float64{"min": math.Min, "max": math.Max, "pow": math.Pow, "hypot": math.Hypot}
+	ofTwo    = map[string]func(x, y float64) float64{"min": math.Min, "max": math.Max, "pow": math.Pow, "hypot": math.Hypot, "growth_root": growthRoot, "decay_root": decayRoot}
 	ofList   = map[string]func([]float64) float64{
 		"sum": sum, "mean": mean, "min": slices.Min[[]float64], "max": slices.Max[[]float64],
 		"len": func(x []float64) float64 { return float64(len(x)) }, "sd": sd, "mean_deviation": meanDeviation,
@@ -138,6 +138,8 @@ func apply(name string, args []any) (float64, bool) {
 		return ofList[name](lists[0]), true
 	case name == "dot" && len(lists) == 2 && len(lists[0]) == len(lists[1]):
 		return dot(lists[0], lists[1]), true
+	case name == "median_difference" && len(lists) == 2:
+		return medianDifference(lists[0], lists[1]), true
 	case name == "line_slope" && len(lists) == 2 && len(lists[0]) == len(lists[1]):
 		return slope(lists[0], lists[1]), true
 	case name == "lowest" && len(lists) == 1 && len(numbers) == 1:
@@ -186,6 +188,22 @@ func meanDeviation(x []float64) float64 {
 		s += math.Abs(v - m)
 	}
 	return s / float64(len(x))
+}
+
+// medianDifference is the median of all differences of a value of x and one of y.
+func medianDifference(x, y []float64) float64 {
+	all := make([]float64, 0, len(x)*len(y))
+	for _, a := range x {
+		for _, b := range y {
+			all = append(all, a-b)
+		}
+	}
+	slices.Sort(all)
+	n := len(all)
+	if n == 0 {
+		return math.NaN()
+	}
+	return (all[(n-1)/2] + all[n/2]) / 2
 }
 
 // slope is that of the least-squares line of y against x.

@@ -17,10 +17,11 @@ func TestEvaluate(t *testing.T) {
 	for equation, want := range map[string]float64{
 		"0.06 * volume / (area * minutes)": 6, "-area": -0.5, "max(0, area - 1)": 0, "min(x)": 1, "max(x)": 4, "sum(x) / len(x)": 2.5,
 		"mean(x)": 2.5, "lowest(x, 2.5)": 4.5, "mean_deviation(y)": 2, "sd(v)": 2, "dot(t, v)": 13, "line_slope(t, v)": 2,
-		"exp(log(area))": 0.5, "hypot(3, 4)": 5, "pow(2, 3)": 8, "sqrt(16)": 4, "1e-3 * minutes": 0.005, "log10(1000)": 3, "erfc(0)": 1,
+		"exp(log(area))": 0.5, "hypot(3, 4)": 5, "pow(2, 3)": 8, "sqrt(16)": 4, "1e-3 * minutes": 0.005, "log10(1000)": 3, "erfc(0)": 1, "growth_root(0.5, 3 - log(3))": 2, "decay_root(0.25, 0.5 + 0.75 * (2 - 1 + exp(-2)))": 2,
+		"growth_root(0, 1e-3 - log1p(1e-3))": 1e-3, "decay_root(0, 1e-3 + expm1(-1e-3))": 1e-3, "growth_root(1, 0)": 0, "growth_root(0.5, 1.5 * 40 - log(41))": 40,
 	} {
 		got, err := evaluate(equation, env)
-		if err != nil || math.Abs(got-want) > 1e-14 {
+		if err != nil || math.Abs(got-want) > 1e-12 {
 			t.Errorf("%s = %v, %v, want %v", equation, got, err, want)
 		}
 	}

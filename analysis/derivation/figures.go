@@ -88,7 +88,7 @@ func details(n *Node) string {
 		out = append(out, "see "+n.See)
 	}
 	if n.Key != "" && len(n.Data) == 0 && len(n.Inputs) == 0 && n.Value != nil {
-		out = append(out, "explain "+n.Key)
+		out = append(out, n.Key)
 	}
 	if n.Note != "" {
 		out = append(out, n.Note)

@@ -63,6 +63,9 @@ func TestCheckFit(t *testing.T) {
 	if err := n.Check(); err != nil {
 		t.Error(err)
 	}
+	if at, err := f.At(map[string]float64{"a": 1.5}); err != nil || at != 1 { // residuals 0, -1, 0
+		t.Errorf("the objective at another parameter is %v, %v", at, err)
+	}
 	f.Objective = 0.7
 	if err := n.Check(); !errors.Is(err, derivation.ErrDiffers) {
 		t.Errorf("another objective: %v", err)

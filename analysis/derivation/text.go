@@ -71,8 +71,10 @@ func (w *writer) root(n *Node) {
 	if n.Source != "" {
 		w.wrapped("", "  ", "source: "+n.Source)
 	}
-	w.b.WriteByte('\n')
-	w.body(n, "", "", 0)
+	if equation(n) != "" || len(n.Inputs) > 0 || n.Fit != nil || len(n.LeftOut) > 0 {
+		w.b.WriteByte('\n')
+		w.body(n, "", "", 0)
+	}
 }
 
 // node writes a node below another: its name and value in columns, and where it
@@ -251,19 +253,36 @@ func (w *writer) line(text string) {
 	w.b.WriteByte('\n')
 }
 
-// wrapped writes text behind first, and behind rest on the lines after it.
+// wrapped writes text behind first, and behind rest on the lines after it. A key
+// that is longer than a line is broken behind a slash.
 func (w *writer) wrapped(first, rest, text string) {
-	current, prefix, empty := first, first, true
+	current, blank := first, ""
+	room := func(part string) bool {
+		return utf8.RuneCountInString(current)+utf8.RuneCountInString(blank)+utf8.RuneCountInString(part) <= w.width
+	}
+	put := func(part string) {
+		current, blank = current+blank+part, ""
+	}
 	for _, word := range strings.Fields(text) {
-		switch {
-		case empty:
-			current, empty = prefix+word, false
-		case utf8.RuneCountInString(current)+1+utf8.RuneCountInString(word) > w.width:
+		if !room(word) && blank != "" {
 			w.line(current)
-			current = rest + word
-		default:
-			current += " " + word
+			current, blank = rest, ""
 		}
+		for !room(word) && strings.Contains(word, "/") {
+			part, left, _ := strings.Cut(word, "/")
+			if !room(part+"/") && strings.TrimLeft(current, " │├└─") != "" {
+				w.line(current)
+				current = rest
+			}
+			put(part + "/")
+			word = left
+		}
+		if !room(word) && strings.HasSuffix(current, "/") {
+			w.line(current)
+			current = rest
+		}
+		put(word)
+		blank = " "
 	}
 	w.line(current)
 }

@@ -101,6 +101,9 @@ func (d *Derivations) Mass(name string) derivation.Node {
 	if l.in.NoRunoff {
 		return derivation.Setting(name, 0, "g", "nothing ran off")
 	}
+	if !d.s.Mass.Value.OK {
+		return derivation.Setting(name, 0, "g", "not known")
+	}
 	n := derivation.Of(name, d.s.Mass.Value.V, "g", derivation.Sum)
 	n.U = derivation.Number(d.s.Mass.U)
 	n.Inputs = d.masses(true)

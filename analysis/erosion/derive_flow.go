@@ -22,6 +22,9 @@ func (d *Derivations) pieceConcentration(i int) derivation.Node {
 		}
 	}
 	sort.SliceStable(nodes, func(a, b int) bool { return l.pools[nodes[a]].node < l.pools[nodes[b]].node })
+	if len(nodes) == 0 {
+		return derivation.Setting("concentration", q.conc, "g/L", "no sediment was weighed where water was caught")
+	}
 	at := (q.start + q.end) / 2
 	j := sort.Search(len(nodes), func(n int) bool { return l.pools[nodes[n]].node >= at })
 	if j == 0 || j == len(nodes) {

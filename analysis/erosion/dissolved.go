@@ -18,7 +18,7 @@ const uDissolved = 0.1
 // for suspensions that were evaporated and not for filters. Source: mass balance of the dish.
 func (l *load) deductDissolved(p *pool, ml float64) {
 	c := l.in.DissolvedGL
-	if !c.OK || p.stated.OK || !(ml > 0) {
+	if !(c.V > 0) || p.stated.OK || !(ml > 0) {
 		return
 	}
 	g := c.V * max(0, ml-p.massG/water.ParticleDensity) / 1000

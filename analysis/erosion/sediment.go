@@ -1,6 +1,8 @@
 package erosion
 
 import (
+	"strings"
+
 	"sheetwash/analysis/experiment"
 	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
@@ -118,6 +120,11 @@ func (l *load) unknown() Sediment {
 		word = "pending"
 	}
 	e := missing(word)
+	for _, w := range l.flags {
+		if strings.HasPrefix(w, "rating_") {
+			e.Flags.Add(w)
+		}
+	}
 	return Sediment{Concentration: e, WaterBasis: e, MassBasis: e, Mass: e, SoilLoss: e, Rate: e, FluxExponent: e,
 		ErodibilityOfRain: e, ErodibilityOfFlow: e, ByFlow: make([]quantity.Optional, len(l.in.Flow))}
 }

@@ -46,7 +46,7 @@ func SoilLossRatio(loss result.Estimate, bare []result.Estimate, level float64) 
 	}
 	e := result.Estimate{Value: quantity.Some(r.Value), U: quantity.Some(r.U), UShared: quantity.Some(r.UCommon),
 		Low: quantity.Some(r.Low), High: quantity.Some(r.High), Censored: result.Observed, N: 1 + n}
-	for _, word := range [...]string{"no_runoff", "non_detect", "negative_mass", "pending", "interpolated"} {
+	for _, word := range [...]string{"no_runoff", "non_detect", "negative_mass", "pending", "interpolated", "turbidity_rating"} {
 		if loss.Flags.Has(word) {
 			e.Flags.Add(word)
 		}

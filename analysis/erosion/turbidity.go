@@ -143,9 +143,6 @@ func (l *load) readRated() {
 		if p, ok := l.rated(s.TurbidityNTU.V); ok {
 			p.start, p.end = s.StartMin, s.EndMin
 			l.pools = append(l.pools, p)
-			if s.SedimentPending {
-				l.flags.Add("pending")
-			}
 		}
 	}
 	if len(l.pools) > weighed {

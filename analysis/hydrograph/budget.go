@@ -9,7 +9,7 @@ import (
 )
 
 // Budgets returns the uncertainty budgets of the depth, and for runoff of the
-// infiltration depth, the coefficient, the final rate and the curve numbers. What has no
+// infiltration depth, the coefficient, the rain until runoff, the final and the peak rate, the curve numbers and the loss indices. What has no
 // value, and what is only a bound, has none. In quadrature the lines make the value's u,
 // but where it was simulated.
 func (h *Hydrograph) Budgets() []gum.Budget {
@@ -24,6 +24,8 @@ func (h *Hydrograph) Budgets() []gum.Budget {
 	out := appendBudget(nil, result.RunoffDepth, h.Source(), "mm", "(volume + run past at changes) / (1000 area)", depthModel, caught)
 	both := append(h.rainInputs(), caught...)
 	out = appendBudget(out, result.InfiltrationDepth, MethodRainLess, "mm", "rain depth - (volume + run past at changes) / (1000 area)", lossModel, both)
+	out = h.appendLossBudgets(out, both)
+	out = h.appendRainToRunoff(out)
 	out = appendBudget(out, result.RunoffCoefficient, MethodOverRain, "1", "(volume + run past at changes) / (1000 area) / rain depth", shareModel, both)
 	if h.Status == Dry || !(h.VolumeML > 0) {
 		return out
@@ -31,7 +33,48 @@ func (h *Hydrograph) Budgets() []gum.Budget {
 	if in, minutes := h.finalInputs(); len(in) > 0 {
 		out = appendBudget(out, result.FinalRunoffRate, MethodLastBlock, "mm/h", "sum(rate length) / sum(length) stated area / area", h.finalModel(minutes), append(in, area))
 	}
+	if peak := h.peak(); peak != nil {
+		out = appendBudget(out, result.PeakRunoffRate, MethodLargest, "mm/h", "rate stated area / area", h.finalModel([]float64{peak.Minutes()}),
+			[]gum.Input{{Name: span("rate", peak.StartMin, peak.EndMin), Unit: "mm/h", Value: peak.RateMMH, U: peak.URateMMH}, area})
+	}
 	return h.appendCurveBudgets(out)
+}
+
+// appendLossBudgets appends those of the loss indices of a rain that varied.
+func (h *Hydrograph) appendLossBudgets(dst []gum.Budget, both []gum.Input) []gum.Budget {
+	steps := h.rain.steps()
+	if steps == nil {
+		return dst
+	}
+	hours := h.rain.DurationMin / 60
+	dst = appendBudget(dst, result.WIndex, MethodW, "mm/h", "(rain depth - (volume + run past at changes) / (1000 area)) / hours",
+		func(x []float64) (float64, bool) {
+			f, ok := lossModel(x)
+			w, fine := WIndex(f, 0, 0, hours)
+			return w, ok && fine
+		}, both)
+	e := h.phi(steps)
+	n := len(dst)
+	if h.VolumeML > 0 && e.Value.OK {
+		dst = appendBudget(dst, result.PhiIndex, MethodPhi, "mm/h", "phi with sum(max(rain step - phi length, 0)) = runoff caught / area", h.phiModel(steps), h.curveInputs(h.depthMM(h.VolumeML)))
+	}
+	if len(dst) > n {
+		dst[n].U, dst[n].Simulated = e.U.V, e.Flags.Has("simulated")
+	}
+	return dst
+}
+
+// appendRainToRunoff appends that of the rain until the time to runoff of the headline method, where
+// there was any.
+func (h *Hydrograph) appendRainToRunoff(dst []gum.Budget) []gum.Budget {
+	method := h.HeadlineMethod()
+	t := h.TimeToRunoff(method)
+	if !t.Value.OK || t.Censored == result.Right || !(h.rain.DepthMM > 0) {
+		return dst
+	}
+	model := func(x []float64) (float64, bool) { return h.rain.until(x[2]) * (x[0] + x[1]) / h.rain.DepthMM, true }
+	return appendBudget(dst, result.RainDepthToRunoff, method, "mm", "rain until the time to runoff, of the rain depth", model,
+		append(h.rainInputs(), gum.Input{Name: "time to runoff", Unit: "min", Value: t.Value.V, U: t.U.Or(0)}))
 }
 
 // appendBudget appends the budget of a model that has a value.

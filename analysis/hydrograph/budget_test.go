@@ -17,7 +17,7 @@ func TestBudgetsMakeTheRows(t *testing.T) {
 		rows[string(r.Metric)+"/"+r.Method] = r
 	}
 	budgets := h.Budgets()
-	if len(budgets) != 6 {
+	if len(budgets) != 8 {
 		t.Fatalf("%d budgets", len(budgets))
 	}
 	for _, b := range budgets {

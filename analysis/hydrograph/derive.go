@@ -14,13 +14,14 @@ type RainNodes struct{ Depth, Intensity, Minutes derivation.Node }
 
 // Derivations gives the derivations of the values of a Hydrograph.
 type Derivations struct {
-	h     *Hydrograph
-	run   *experiment.Run
-	rain  RainNodes
-	wet   map[int]bool // bottles that hold water, by sample
-	m     masses
-	area  derivation.Node
-	words result.Flags // what reading again would flag
+	h      *Hydrograph
+	run    *experiment.Run
+	rain   RainNodes
+	wet    map[int]bool  // bottles that hold water, by sample
+	inside map[int][]int // bottles whose water was added to that of another, by its sample
+	m      masses
+	area   derivation.Node
+	words  result.Flags // what reading again would flag
 	// Of each interval: how its volume came about, and for readings its rate.
 	volumes, rates []derivation.Node
 }

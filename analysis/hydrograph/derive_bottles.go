@@ -1,6 +1,8 @@
 package hydrograph
 
 import (
+	"slices"
+
 	"sheetwash/analysis/derivation"
 	"sheetwash/analysis/experiment"
 )
@@ -10,15 +12,12 @@ import (
 func (d *Derivations) deriveBottles() {
 	h := d.h
 	d.volumes = make([]derivation.Node, len(h.Intervals))
-	taken := map[int]bool{}
-	for i := range h.Intervals {
-		taken[h.Intervals[i].Sample] = true
-	}
+	d.findInside()
 	for i := range h.Intervals {
 		iv := &h.Intervals[i]
 		switch iv.Kind {
 		case Measured:
-			d.volumes[i] = d.caught(i, taken)
+			d.volumes[i] = d.caught(i)
 		case Interpolated:
 			d.volumes[i] = derivation.Formula("volume", iv.VolumeML, "mL", "length * (before + after) / 2",
 				derivation.Setting("length", iv.Minutes(), "min", "of the gap"), d.lent("before", i, -1), d.lent("after", i, 1))
@@ -47,7 +46,7 @@ func (d *Derivations) lent(name string, i, step int) derivation.Node {
 		}
 		volume := d.volumes[k]
 		if step > 0 {
-			volume = d.caught(k, nil)
+			volume = d.caught(k)
 		}
 		n := derivation.Formula(name, iv.VolumeML/iv.Minutes(), "mL/min", "volume / minutes", volume, d.minutes(k))
 		n.Note = span("bottle", iv.StartMin, iv.EndMin)
@@ -57,30 +56,41 @@ func (d *Derivations) lent(name string, i, step int) derivation.Node {
 }
 
 // caught is the volume of a bottle, with those that lie within its time.
-func (d *Derivations) caught(i int, taken map[int]bool) derivation.Node {
-	h := d.h
-	iv := &h.Intervals[i]
-	n := d.bottle(&h.plot.Samples[iv.Sample])
-	if taken == nil {
-		taken = map[int]bool{}
-		for k := range h.Intervals {
-			taken[h.Intervals[k].Sample] = true
-		}
-	}
-	if !iv.Flags.Has("overlap") {
-		return n
-	}
+func (d *Derivations) caught(i int) derivation.Node {
+	iv := &d.h.Intervals[i]
+	n := d.bottle(&d.h.plot.Samples[iv.Sample])
 	inside := []derivation.Node{n}
-	for k := range h.plot.Samples {
-		s := &h.plot.Samples[k]
-		if _, read := d.wet[k]; read && !taken[k] && s.StartMin >= iv.StartMin-sameMin && s.EndMin <= iv.EndMin+sameMin {
-			inside = append(inside, d.bottle(s))
-		}
+	for _, k := range d.inside[iv.Sample] {
+		inside = append(inside, d.bottle(&d.h.plot.Samples[k]))
 	}
 	if len(inside) == 1 {
 		return n
 	}
 	return derivation.Of("volume", iv.VolumeML, "mL", derivation.Sum, inside...)
+}
+
+// findInside finds the bottles that were added to another one; see inOrder.
+func (d *Derivations) findInside() {
+	var all []bottle
+	for i := range d.h.plot.Samples {
+		s := &d.h.plot.Samples[i]
+		if s.Stream == d.h.Stream && !s.Exclude && s.Flag != experiment.FlagLost && (hasWater(s) || s.Flag == experiment.FlagTrace) {
+			all = append(all, bottle{start: s.StartMin, end: s.EndMin, sample: i})
+		}
+	}
+	slices.SortStableFunc(all, byTime)
+	d.inside = map[int][]int{}
+	for i, last := range all {
+		for _, b := range all[i+1:] {
+			if _, kept := d.wet[b.sample]; !kept && b.end <= last.end+sameMin {
+				if _, kept := d.wet[last.sample]; kept {
+					d.inside[last.sample] = append(d.inside[last.sample], b.sample)
+				}
+				continue
+			}
+			break
+		}
+	}
 }
 
 // bottle is the volume of the suspension in one bottle.

@@ -123,18 +123,7 @@ func (h *Hydrograph) phi(steps []RainStep) result.Estimate {
 		e.N = h.NMeasured
 		return e
 	}
-	scaled := slices.Clone(steps)
-	model := func(x []float64) (float64, bool) {
-		if !(h.rain.DepthMM > 0) {
-			return 0, false
-		}
-		part := (x[0] + x[1]) / h.rain.DepthMM
-		for i := range steps {
-			scaled[i].Depth = part * steps[i].Depth
-		}
-		return PhiIndex(scaled, x[2]/x[3])
-	}
-	r, ok := gum.Propagate(model, h.curveInputs(q), h.set.Level, gum.NonNegative())
+	r, ok := gum.Propagate(h.phiModel(steps), h.curveInputs(q), h.set.Level, gum.NonNegative())
 	if !ok {
 		return missing("above_one")
 	}
@@ -145,6 +134,21 @@ func (h *Hydrograph) phi(steps []RainStep) result.Estimate {
 		e.Flags.Add("upper_bound")
 	}
 	return e
+}
+
+// phiModel takes the inputs of curveModel.
+func (h *Hydrograph) phiModel(steps []RainStep) gum.Model {
+	scaled := slices.Clone(steps)
+	return func(x []float64) (float64, bool) {
+		if !(h.rain.DepthMM > 0) {
+			return 0, false
+		}
+		part := (x[0] + x[1]) / h.rain.DepthMM
+		for i := range steps {
+			scaled[i].Depth = part * steps[i].Depth
+		}
+		return PhiIndex(scaled, x[2]/x[3])
+	}
 }
 
 // meanLoss is the W index of the plot with nothing left on the surface, mm/h.

@@ -173,3 +173,48 @@ func TestLossesOfVaryingRain(t *testing.T) {
 		t.Errorf("u(phi) = %v", u)
 	}
 }
+
+// Infiltration is rain minus runoff by definition, as a depth and as a rate, and keeps its sign: a small negative
+// is flagged, never clipped. Depths do not depend on the size of the plot whose bottles grow with it, nor
+// coefficients on the unit of depth. Cumulative runoff never falls.
+func TestInfiltrationIsRainMinusRunoff(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var ml []float64
+		for range 6 {
+			ml = append(ml, float64(rapid.IntRange(0, 9000).Draw(t, "mL")))
+		}
+		size := rapid.SampledFrom([]float64{1, 0.25, 0.09290304}).Draw(t, "area")
+		depth := rapid.Float64Range(5, 60).Draw(t, "rain")
+		of := func(area, f float64) hydrograph.Hydrograph {
+			p := &experiment.Plot{ID: "p", AreaM2: area}
+			for i, v := range ml {
+				p.Samples = append(p.Samples, experiment.Sample{StartMin: float64(5 * i), EndMin: float64(5*i + 5), VolumeML: quantity.Some(f * area * v)})
+			}
+			rain := hydrograph.Rain{IntensityMMH: 2 * f * depth, DurationMin: 30, DepthMM: f * depth, UDepthShared: 0.03 * f * depth}
+			return hydrograph.Of(&experiment.Run{RainMin: 30}, p, rain, def, hydrograph.DefaultSettings())
+		}
+		h := of(1, 1)
+		q, f := h.Depth(), h.InfiltrationDepth()
+		if math.Abs(f.Value.V-(depth-q.Value.V)) > 1e-9 || (f.Value.V < 0) != f.Flags.Has("negative") {
+			t.Fatalf("infiltration %v of %v mm of rain and %v of runoff (%v)", f.Value, depth, q.Value, f.Flags)
+		}
+		last := 0.0
+		for _, s := range h.Steps(nil) {
+			if s.InfiltrationMMH.OK && math.Abs(s.InfiltrationMMH.V-(s.IntensityMMH-s.RateMMH)) > 1e-9 {
+				t.Fatalf("step %+v", s)
+			}
+			if s.CumulativeMM < last {
+				t.Fatalf("cumulative runoff falls to %v", s.CumulativeMM)
+			}
+			last = s.CumulativeMM
+		}
+		small, inches := of(size, 1), of(1, 1/inch)
+		if d := small.Depth(); math.Abs(d.Value.V-q.Value.V) > 1e-9 {
+			t.Fatalf("%v mm on 1 m2, %v on %v m2", q.Value.V, d.Value.V, size)
+		}
+		a, b := h.Coefficient(), inches.Coefficient()
+		if math.Abs(a.Value.V-b.Value.V) > 1e-12 || math.Abs(inches.InfiltrationDepth().Value.V*inch-f.Value.V) > 1e-9 {
+			t.Fatalf("coefficient %v, in inches %v", a.Value, b.Value)
+		}
+	})
+}

@@ -213,26 +213,41 @@ func (h *Hydrograph) PeakRate() result.Estimate {
 	if h.Status == Dry {
 		return h.zeroRate()
 	}
-	var peak *Interval
-	lower := false
-	for i := range h.Intervals {
-		iv := &h.Intervals[i]
-		if iv.Kind != Measured || iv.Minutes() < h.set.LeastPeakMin-sameMin {
-			continue
-		}
-		lower = lower || iv.LowerBound
-		if peak == nil || iv.RateMMH > peak.RateMMH {
-			peak = iv
-		}
-	}
+	peak := h.peak()
 	if peak == nil {
 		return missing("intervals_too_short")
 	}
 	e := h.estimate(peak.RateMMH, gum.Combined(peak.URateMMH, peak.RateMMH*h.UAreaRel), 0, gum.NonNegative())
 	e.N = 1
-	h.bound(&e, lower)
+	h.bound(&e, h.peakIsBound())
 	e.Flags.Add("interval_min=" + strconv.FormatFloat(math.Round(peak.Minutes()*1000)/1000, 'f', -1, 64))
 	return e
+}
+
+// counts reports whether an interval counts for the peak.
+func (h *Hydrograph) counts(iv *Interval) bool {
+	return iv.Kind == Measured && iv.Minutes() >= h.set.LeastPeakMin-sameMin
+}
+
+// peak returns the interval of the largest rate that counts, nil where none does.
+func (h *Hydrograph) peak() *Interval {
+	var peak *Interval
+	for i := range h.Intervals {
+		if iv := &h.Intervals[i]; h.counts(iv) && (peak == nil || iv.RateMMH > peak.RateMMH) {
+			peak = iv
+		}
+	}
+	return peak
+}
+
+// peakIsBound reports whether a volume that counts is a lower bound.
+func (h *Hydrograph) peakIsBound() bool {
+	for i := range h.Intervals {
+		if iv := &h.Intervals[i]; iv.LowerBound && h.counts(iv) {
+			return true
+		}
+	}
+	return false
 }
 
 // zeroRate is the rate of a plot that never ran off.

@@ -15,7 +15,7 @@ import (
 //
 // Without censoring estimate, limits and test are those of the pooled t test exactly; with it they are an
 // approximation, measured in docs/coverage.md. A sample without a value that is known between finite
-// bounds, or fewer than three of them in all: no answer, flags all_censored or few_observed. Source: Tobin (1958), Econometrica
+// bounds, or fewer than three of them in all: no answer, flags all_censored or few_observed. A sample of one: no interval, one_value. Source: Tobin (1958), Econometrica
 // 26:24-36; Meeker & Escobar (1995) for profile limits. Errors: ErrInput for bounds in the wrong order, NaN or the level.
 func CensoredDifference(x, y []Bounds, level float64) (Difference, error) {
 	r := Difference{Interval: Interval{Level: level, N: len(x) + len(y)}}
@@ -36,6 +36,13 @@ func CensoredDifference(x, y []Bounds, level float64) (Difference, error) {
 		return r, nil
 	case knownX == 0 || knownY == 0:
 		r.Flags.Add(FlagAllCensored)
+		return r, nil
+	case len(x) == 1 || len(y) == 1:
+		// The scatter of the other sample alone would stand for both.
+		if a.Value.OK && b.Value.OK {
+			r.Value = quantity.Some(a.Value.V - b.Value.V)
+		}
+		r.Flags.Add(FlagOneValue)
 		return r, nil
 	case knownX+knownY < 3:
 		r.Flags.Add(FlagFewObserved)

@@ -168,3 +168,72 @@ func allObserved(y []Bounds) bool {
 	}
 	return true
 }
+
+// CensoredPoint returns the estimate of CensoredMean without its interval, which
+// costs most of the work; missing where CensoredMean has none. Errors as there.
+func CensoredPoint(y []Bounds) (quantity.Optional, error) {
+	for i, b := range y {
+		if !(b.Low <= b.High) || math.IsInf(b.Low, 1) || math.IsInf(b.High, -1) {
+			return quantity.None(), fmt.Errorf("%w: y[%d] between %v and %v", ErrInput, i, b.Low, b.High)
+		}
+	}
+	if known(y) < 2 {
+		return quantity.None(), nil
+	}
+	f, ok := newCensoredFit(y)
+	if !ok || !f.maximise() || !(1/f.beta > minSigma) {
+		return quantity.None(), nil
+	}
+	return quantity.Some(f.centre + f.scale*f.alpha/f.beta), nil
+}
+
+// CensoredPointGiven returns the mean of the largest likelihood of a normal
+// sample with bounds whose standard deviation is known, such as one pooled over many samples; missing where no
+// value has a finite bound on the side to which the likelihood would run off.
+// Errors: ErrInput as CensoredMean, and for sigma that is not positive.
+func CensoredPointGiven(y []Bounds, sigma float64) (quantity.Optional, error) {
+	if !(sigma > 0) || math.IsInf(sigma, 1) {
+		return quantity.None(), orInput(nil, "sigma", sigma)
+	}
+	if len(y) == 0 {
+		return quantity.None(), nil
+	}
+	high, low := false, false // something holds the mean from above, from below
+	start := 0.0
+	for i, b := range y {
+		if !(b.Low <= b.High) || math.IsInf(b.Low, 1) || math.IsInf(b.High, -1) {
+			return quantity.None(), fmt.Errorf("%w: y[%d] between %v and %v", ErrInput, i, b.Low, b.High)
+		}
+		high, low = high || !math.IsInf(b.High, 1), low || !math.IsInf(b.Low, -1)
+		switch {
+		case b.closed():
+			start += (b.Low + b.High) / 2
+		case math.IsInf(b.High, 1):
+			start += b.Low
+		default:
+			start += b.High
+		}
+	}
+	if !high || !low {
+		return quantity.None(), nil
+	}
+	std, _ := LognormalTimes.standard()
+	mu := start / float64(len(y))
+	for range 100 { // Newton's steps on a concave function
+		var g, h float64
+		for _, b := range y {
+			t := std.term(b, mu, sigma)
+			g += t.e
+			h += t.ee
+		}
+		if !(h < 0) {
+			return quantity.None(), nil
+		}
+		step := math.Max(-sigma, math.Min(sigma, -g/h))
+		mu += step
+		if math.Abs(step) <= 1e-12*sigma {
+			return quantity.Some(mu), nil
+		}
+	}
+	return quantity.None(), nil
+}

@@ -46,36 +46,56 @@ func EqualVariances(groups [][]float64) (Homogeneity, error) {
 		r.Flags.Add(FlagOneGroup)
 		return r, nil
 	}
-	about := func(centre func([]float64) float64) [][]float64 {
-		out := make([][]float64, len(live))
-		for i, g := range live {
-			c := centre(g)
-			for _, v := range g {
-				out[i] = append(out[i], math.Abs(v-c))
-			}
-		}
-		return out
-	}
 	mean := func(g []float64) float64 { m, _ := moments(g); return m }
-	median := func(g []float64) float64 { m, _ := Median(g); return m.V }
-	for i, centre := range []func([]float64) float64{mean, median} {
-		a, err := OneWay(about(centre))
-		if err != nil {
-			return r, err
-		}
-		w := WelchTest{F: a.F, P: a.P, DF1: float64(a.DFBetween), DF2: float64(a.DFWithin), Flags: a.Flags}
-		if i == 0 {
-			r.Levene = w
-		} else {
-			r.BrownForsythe = w
-		}
+	if r.Levene, err = levene(distances(live, mean)); err != nil {
+		return r, err
+	}
+	fromMedian := distances(live, middle)
+	if r.BrownForsythe, err = levene(fromMedian); err != nil {
+		return r, err
 	}
 	r.Bartlett = bartlett(live)
-	r.Fligner = fligner(about(median))
+	r.Fligner = fligner(fromMedian)
 	if !r.BrownForsythe.F.OK {
 		r.Flags.Add(FlagNotDefined)
 	}
 	return r, nil
+}
+
+// BrownForsythe is the test of that name alone, of EqualVariances. Errors: ErrInput for NaN.
+func BrownForsythe(groups [][]float64) (WelchTest, error) {
+	var r WelchTest
+	live, err := nonEmpty(groups, &r.Flags)
+	if err != nil {
+		return r, err
+	}
+	if len(live) < 2 {
+		r.Flags.Add(FlagOneGroup)
+		return r, nil
+	}
+	return levene(distances(live, middle))
+}
+
+func middle(g []float64) float64 {
+	m, _ := Median(g)
+	return m.V
+}
+
+// distances returns |y - centre| of every group.
+func distances(groups [][]float64, centre func([]float64) float64) [][]float64 {
+	out := make([][]float64, len(groups))
+	for i, g := range groups {
+		c := centre(g)
+		for _, v := range g {
+			out[i] = append(out[i], math.Abs(v-c))
+		}
+	}
+	return out
+}
+
+func levene(distances [][]float64) (WelchTest, error) {
+	a, err := OneWay(distances)
+	return WelchTest{F: a.F, P: a.P, DF1: float64(a.DFBetween), DF2: float64(a.DFWithin), Flags: a.Flags}, err
 }
 
 func bartlett(groups [][]float64) ChiTest {

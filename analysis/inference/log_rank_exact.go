@@ -15,7 +15,7 @@ import (
 //
 // The scores are those of all plots of a stratum together, so the statistic is
 // observed minus expected events of the log-rank test, stratified. It is exact where the groups are followed for the
-// same time, as plots under one rain are. More than 50,000 dealings: drawn with the seed. LeastP is the smallest p that the sizes can give.
+// same time, as plots under one rain are. More than 20,000 dealings: drawn with the seed. LeastP is the smallest p that the sizes can give.
 // Strata hold the run or event of each time; nil: one stratum.
 //
 // Source: Mantel (1966); Peto & Peto (1972), JRSS A 135:185-207, for the scores; Heimann & Neuhaus (1998), Biometrics 54:168-184, for the permutation. No event or one group: flags.
@@ -58,10 +58,13 @@ func PermutationLogRank(time []float64, event, first []bool, strata []string, se
 		return r, nil
 	}
 	r.LeastP = quantity.Some(math.Min(1, 2/d.count))
-	r.Exact = d.count <= permutationsMost
+	r.Exact = d.count <= dealingsMost
 	d.run(&r, seed)
 	return r, nil
 }
+
+// dealingsMost is how many dealings are enumerated before they are drawn.
+const dealingsMost = 20_000
 
 // logRankScores returns event minus the cumulated hazard (Nelson 1969, Aalen 1978)
 // of each time.
@@ -100,6 +103,7 @@ type dealing struct {
 type stratum struct {
 	score []float64
 	first int
+	sums  []float64 // of the first group, one for each way to deal; nil where there are too many
 }
 
 func (d *dealing) add(score []float64, first []bool) {
@@ -111,8 +115,19 @@ func (d *dealing) add(score []float64, first []bool) {
 		}
 		d.size += math.Abs(score[i])
 	}
-	d.strata = append(d.strata, stratum{score, n})
-	d.count *= choose(len(score), n)
+	s := stratum{score: score, first: n}
+	ways := choose(len(score), n)
+	if ways <= dealingsMost {
+		splits(len(score), n, true, 0, func(members []int) {
+			u := 0.0
+			for _, i := range members {
+				u += score[i]
+			}
+			s.sums = append(s.sums, u)
+		})
+	}
+	d.strata = append(d.strata, s)
+	d.count *= ways
 }
 
 func (d *dealing) run(r *Permutation, seed uint64) {
@@ -137,8 +152,11 @@ func (d *dealing) run(r *Permutation, seed uint64) {
 		for range drawnSplits {
 			u := 0.0
 			for _, s := range d.strata {
-				order := source.Perm(len(s.score))
-				for _, i := range order[:s.first] {
+				if s.sums != nil {
+					u += s.sums[source.IntN(len(s.sums))]
+					continue
+				}
+				for _, i := range source.Perm(len(s.score))[:s.first] {
 					u += s.score[i]
 				}
 			}
@@ -156,14 +174,9 @@ func (d *dealing) deal(from int, sum float64, take func(float64)) {
 		take(sum)
 		return
 	}
-	s := d.strata[from]
-	splits(len(s.score), s.first, true, 0, func(first []int) {
-		u := sum
-		for _, i := range first {
-			u += s.score[i]
-		}
-		d.deal(from+1, u, take)
-	})
+	for _, u := range d.strata[from].sums {
+		d.deal(from+1, sum+u, take)
+	}
 }
 
 // StratifiedLogRank is LogRank with observed, expected and variances summed over

@@ -20,14 +20,14 @@ type Permutation struct {
 }
 
 // permutationsMost is how many permutations are enumerated before they are drawn.
-const permutationsMost = 50_000
+const permutationsMost = 200_000
 
 // PermutationTest tests a difference of means by all ways to split the values.
 //
 //	p = share of splits whose |difference| is at least the observed one
 //
 // Equal differences are compared with a tolerance, since the order of a sum changes
-// its last bit. More than 50,000 splits: drawn with the seed, p = (hits+1)/(draws+1).
+// its last bit. More than 200,000 splits: drawn with the seed, p = (hits+1)/(draws+1).
 // Source: Fisher (1935), The Design of Experiments; Pitman (1937), JRSS Supplement
 // 4:119-130. Errors: ErrInput for NaN.
 func PermutationTest(x, y []float64, seed uint64) (Permutation, error) {

@@ -142,7 +142,7 @@ func (in *Input) tail(fits []ModelFit, sign, value, u float64) float64 {
 		return sum
 	}
 	inner, outer := value, value+sign*20*(u+1e-9)
-	for range 100 {
+	for range 60 {
 		if mid := (inner + outer) / 2; beyond(mid) > (1-in.Level)/2 {
 			inner = mid
 		} else {

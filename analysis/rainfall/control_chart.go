@@ -10,6 +10,7 @@ import (
 // simulator stay within their own scatter over the season?
 type Chart struct {
 	Centre, Low, High float64 // mean of all, and three standard deviations about it
+	SD                float64 // of all about their mean (n-1)
 	Values            []float64
 	// Out marks values beyond the limits, Run those that end eight or more in a
 	// row on one side of the centre.
@@ -39,7 +40,8 @@ func IndividualsChart(values []float64) (Chart, bool) {
 	if n < 2 {
 		return Chart{Values: values}, false
 	}
-	c := Chart{Centre: mean(values), Values: values, Out: make([]bool, n), Run: make([]bool, n)}
+	m := mean(values)
+	c := Chart{Centre: m, SD: math.Sqrt(sumSquares(values, m) / float64(n-1)), Values: values, Out: make([]bool, n), Run: make([]bool, n)}
 	var ranges float64
 	for i := 1; i < n; i++ {
 		ranges += math.Abs(values[i] - values[i-1])
@@ -105,18 +107,6 @@ func chartsOf(calibrations, all []Calibration) season {
 		s.charts[simulator] = chart
 	}
 	return s
-}
-
-// ofSimulator returns the dated calibrations of a simulator in the order of time.
-func ofSimulator(simulator string, all []Calibration) []*Calibration {
-	var list []*Calibration
-	for i := range all {
-		if c := &all[i]; c.Simulator == simulator && !c.Date.IsZero() {
-			list = append(list, c)
-		}
-	}
-	inTime(list)
-	return list
 }
 
 // inTime sorts calibrations by date, those of one date by dataset and then as they stood.

@@ -19,6 +19,7 @@ func TestIndividualsChart(t *testing.T) {
 		t.Fatal(c, ok)
 	}
 	near(t, "centre", c.Centre, 11, 1e-12)
+	near(t, "between", c.SD, math.Sqrt(10.0/4), 1e-12) // squares 1 + 1 + 0 + 4 + 4
 	near(t, "low", c.Low, 11-2.6587*2.25, 1e-3)
 	near(t, "high", c.High, 11+2.6587*2.25, 1e-3)
 	for i, out := range c.Out {

@@ -223,7 +223,7 @@ func (r *Rain) energyRows(base result.PlotRow, method string, headline bool, i30
 		u := gum.Combined(byIntensity*own, common)
 		low, high := gum.Within(v, u, gum.EffectiveDF(u, byIntensity*own, r.DF), base.Level, gum.NonNegative())
 		out.Estimate = result.Estimate{Value: quantity.Some(v), U: quantity.Some(u), Low: quantity.Some(low), High: quantity.Some(high),
-			UShared: quantity.Some(common), Censored: result.Observed, N: 1, Flags: flags}
+			UShared: quantity.Some(common), Censored: result.Observed, N: 1, Flags: slices.Clip(flags)}
 		return out
 	}
 	return []result.PlotRow{

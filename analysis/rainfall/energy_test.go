@@ -301,3 +301,37 @@ func depthAt(total []float64, minute float64) float64 {
 	}
 	return total[k] + (total[k+1]-total[k])*(minute/5-float64(k))
 }
+
+// A constant rain that is logged in pieces has the energy and the erosivity of
+// the rain as a whole.
+func TestPiecesOfOneRain(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		i := rapid.Float64Range(1, 200).Draw(t, "mm/h")
+		minutes := rapid.Float64Range(5, 120).Draw(t, "min")
+		n := rapid.IntRange(1, 40).Draw(t, "pieces")
+		whole := rainfall.Rain{IntensityMMH: i, DurationMin: minutes, DepthMM: i * minutes / 60}
+		pieces := whole
+		for k := range n + 1 {
+			pieces.EdgesMin = append(pieces.EdgesMin, minutes*float64(k)/float64(n))
+		}
+		for range n {
+			pieces.RatesMMH = append(pieces.RatesMMH, i)
+		}
+		a := rainfall.AppendEnergyRows(nil, result.PlotRow{Level: 0.95}, &whole)
+		b := rainfall.AppendEnergyRows(nil, result.PlotRow{Level: 0.95}, &pieces)
+		for k := range a {
+			if math.Abs(a[k].Value.V-b[k].Value.V) > 1e-9*(1+a[k].Value.V) {
+				t.Fatalf("%s %s: %v, in pieces %v", a[k].Metric, a[k].Method, a[k].Value.V, b[k].Value.V)
+			}
+		}
+	})
+}
+
+func BenchmarkEnergyRows(b *testing.B) {
+	r := rainfall.Rain{IntensityMMH: 60, UShared: 1.8, DurationMin: 30, DepthMM: 30, UDepthShared: 0.9}
+	rows := make([]result.PlotRow, 0, 8)
+	b.ReportAllocs()
+	for b.Loop() {
+		rows = rainfall.AppendEnergyRows(rows[:0], result.PlotRow{Level: 0.95}, &r)
+	}
+}

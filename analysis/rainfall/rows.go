@@ -3,6 +3,7 @@ package rainfall
 import (
 	"math"
 	"slices"
+	"strconv"
 	"time"
 
 	"sheetwash/analysis/experiment"
@@ -38,8 +39,8 @@ func CalibrationRows(calibrations, all []Calibration, rigs []experiment.Rig, s S
 	charts := chartsOf(calibrations, all)
 	for i := range calibrations {
 		d := description{c: &calibrations[i], s: s}
-		rows = append(rows, d.intensity(), d.uniformity(), d.lowQuarter(), d.variation(),
-			d.discharge(experiment.RigOf(rigs, calibrations[i].Simulator)), d.drift(charts))
+		rig := experiment.RigOf(rigs, calibrations[i].Simulator)
+		rows = append(rows, d.intensity(rig), d.uniformity(), d.lowQuarter(), d.variation(), d.discharge(rig), d.drift(charts))
 	}
 	return rows
 }
@@ -63,9 +64,12 @@ func (d description) row(m result.Metric, words ...string) result.CalibrationRow
 	return r
 }
 
-func (d description) intensity() result.CalibrationRow {
+func (d description) intensity(rig *experiment.Rig) result.CalibrationRow {
 	c := d.c
 	r := d.row(result.Intensity)
+	if rig != nil && c.PressureKPa.OK && outsideBand(c.PressureKPa.V, rig) {
+		r.Flags.Add("pressure_outside_band")
+	}
 	r.Value = quantity.Some(c.MeanMMH)
 	n := c.effective()
 	if !(n > 1) {
@@ -168,6 +172,7 @@ func (d description) drift(charts season) result.CalibrationRow {
 		r.Flags.Add(word)
 		return r
 	}
+	r.Flags.Add("between_sd=" + strconv.FormatFloat(c.SD, 'f', 3, 64))
 	r.Value, r.Low, r.High = quantity.Some(c.Values[at]-c.Centre), quantity.Some(c.Low-c.Centre), quantity.Some(c.High-c.Centre)
 	for _, w := range []struct {
 		word string

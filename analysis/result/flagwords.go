@@ -22,6 +22,7 @@ var flagWords = []FlagWord{
 	{"bad_input", "intensity or rain duration is not positive"},
 	{"before_last_dry_bottle", "the intercept lies before the end of a bottle that stayed dry"},
 	{"below_threshold", "the rate never passed the threshold by the end of rain"},
+	{"between_sd", "standard deviation between the calibrations of the simulator, mm/h: how well it repeats"},
 	{"blank_subtracted", "the mean of the run's blanks was subtracted"},
 	{"bottle_change", "a gap as short as a bottle change"},
 	{"calibration_ambiguous", "several calibrations fit the run equally well; the last in the order of names was taken"},

@@ -35,6 +35,7 @@ type cell struct {
 
 	stated    []result.TreatmentRow // what within said, for statedTau
 	statedTau float64
+	known     map[bool]inference.Bounds // what meanKnown found, of logarithms and as they are
 }
 
 // newCell joins the rows of one metric, treatment and event to units.
@@ -182,7 +183,7 @@ func (c *cell) with(pass func(unit) bool) *cell {
 		return c
 	}
 	d := *c
-	d.units, d.stated = nil, nil
+	d.units, d.stated, d.known = nil, nil, nil
 	for _, u := range c.units {
 		if pass(u) {
 			d.units = append(d.units, u)

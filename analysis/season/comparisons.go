@@ -61,6 +61,11 @@ func (s scope) compare(out []result.ComparisonRow, treatments []result.Treatment
 	close(tasks)
 	wait.Wait()
 	letters := map[result.Metric]map[string]string{}
+	rows := 0
+	for _, m := range families {
+		rows += len(m.rows)
+	}
+	out = slices.Grow(out, rows)
 	for _, m := range families {
 		out = append(out, m.rows...)
 		letters[m.info.ID] = m.letters
@@ -163,6 +168,7 @@ func (m *family) run(f frame) {
 		}
 	}
 	notices := m.assumptions()
+	m.rows = make([]result.ComparisonRow, 0, len(pairs))
 	var further []result.ComparisonRow // intervals for one further event
 	for _, p := range pairs {
 		x, y := m.sides[p.x], m.sides[p.y]

@@ -8,37 +8,73 @@ import (
 	"sheetwash/analysis/result"
 )
 
-// Derive returns how the value of a row that Treatments made of these rows came
-// about; false where it is not known. The leaves are rows of plots by their keys.
-// Errors: ErrLevel.
-func Derive(rows []result.PlotRow, level float64, r *result.TreatmentRow) (derivation.Node, bool, error) {
+// Deriver derives rows that Summarise made: how their values came about. The
+// leaves of its trees are rows of plots by their keys.
+type Deriver struct {
+	rows     []result.PlotRow
+	at       map[rowKey][]int // headline rows that count, by metric and run
+	frame    frame
+	scopes   []scope
+	ranking  []string
+	families map[string][]*family // by scope
+}
+
+// rowKey is by what the rows of plots are looked for.
+type rowKey struct {
+	run    runKey
+	metric result.Metric
+}
+
+// NewDeriver takes the rows and settings that Summarise was given. Errors: those
+// of Summarise.
+func NewDeriver(rows []result.PlotRow, settings Settings) (*Deriver, error) {
+	if !(settings.Level > 0 && settings.Level < 1) {
+		return nil, ErrLevel
+	}
+	z, err := inference.NormalQuantile(1 - (1-settings.Level)/2)
+	if err != nil {
+		return nil, ErrLevel
+	}
+	d := &Deriver{rows: rows, frame: frame{level: settings.Level, z: z}, at: map[rowKey][]int{}, families: map[string][]*family{}}
+	g := gather(rows)
+	if d.ranking, err = g.references(settings.Reference); err != nil {
+		return nil, err
+	}
+	d.scopes = g.scopes()
+	for i := range rows {
+		if r := &rows[i]; r.Headline && !r.Excluded && r.Value.OK {
+			k := rowKey{runKey{r.Dataset, r.Run}, r.Metric}
+			d.at[k] = append(d.at[k], i)
+		}
+	}
+	return d, nil
+}
+
+// Treatment derives a row of treatment_results; false where it is not known how.
+func (d *Deriver) Treatment(r *result.TreatmentRow) (derivation.Node, bool) {
 	name := string(r.Metric)
 	if !r.Value.OK {
-		return derivation.Empty(name, r.Unit), true, nil
+		return derivation.Empty(name, r.Unit), true
 	}
-	z, err := inference.NormalQuantile(1 - (1-level)/2)
-	if err != nil {
-		return derivation.Node{}, false, ErrLevel
-	}
-	d := gather(rows)
-	for _, s := range d.scopes() {
+	for _, s := range d.scopes {
 		if s.name != r.Scope {
 			continue
 		}
-		f := frame{level: level, z: z, tau: s.tau(r.Metric)}
+		f := d.frame
+		f.tau = s.tau(r.Metric)
 		for _, sr := range s.series {
 			if sr.label != r.Treatment || sr.info.ID != r.Metric {
 				continue
 			}
-			t := tracer{rows: rows, metric: sr.info, frame: f}
+			t := tracer{Deriver: d, metric: sr.info, frame: f}
 			for _, m := range sr.byMethod() {
 				if n, ok := t.row(name, s.single, m, r); ok {
-					return n, true, nil
+					return n, true
 				}
 			}
 		}
 	}
-	return derivation.Node{}, false, nil
+	return derivation.Node{}, false
 }
 
 // tau is the time to which the means of a metric are restricted in the scope.
@@ -54,7 +90,7 @@ func (s scope) tau(m result.Metric) float64 {
 
 // tracer derives the statements about one metric of one treatment.
 type tracer struct {
-	rows   []result.PlotRow
+	*Deriver
 	metric result.MetricInfo
 	frame  frame
 }

@@ -45,10 +45,9 @@ func (t *tracer) plots(c *cell) []derivation.Node {
 	out := make([]derivation.Node, 0, len(c.units))
 	for _, u := range c.units {
 		n := derivation.Setting("plot", u.value, t.metric.SI, "mean over the runs on this soil")
-		for i := range t.rows {
+		for _, i := range t.at[rowKey{u.run, t.metric.ID}] {
 			r := &t.rows[i]
-			if used[i] || r.Metric != t.metric.ID || !r.Headline || r.Excluded || !r.Value.OK ||
-				(runKey{r.Dataset, r.Run}) != u.run || r.Value.V != u.value || r.Method != u.method {
+			if used[i] || r.Value.V != u.value || r.Method != u.method {
 				continue
 			}
 			used[i] = true
@@ -176,16 +175,9 @@ func (t *tracer) likelihood(name string, nodes []derivation.Node, c *cell, made 
 			}
 		}
 	}
-	e, err := inference.CensoredMean(b, t.frame.level)
-	if err != nil || !e.Value.OK {
+	f, ok := likelihoodFit(b, t.frame.level)
+	if !ok {
 		return derivation.Setting(name, made.Value.V, made.Unit, "by likelihood")
-	}
-	n := float64(len(b))
-	mu, sigma := e.Value.V, e.SD.V*math.Sqrt((n-1)/n)
-	f := &derivation.Fit{Parameters: []derivation.Parameter{{Name: "mu", Value: mu}, {Name: "sigma", Value: sigma}}}
-	for _, x := range b {
-		datum, term, v := censoredDatum(x, mu, sigma)
-		f.Data, f.Terms, f.Objective = append(f.Data, datum), append(f.Terms, term), f.Objective+v
 	}
 	equation := "mu"
 	if logarithmic {

@@ -122,7 +122,7 @@ func (m *family) assumptions() []string {
 	if s, err := inference.ShapiroWilk(all); err == nil && s.P.OK && s.P.V < doubt {
 		notices = append(notices, FlagNotNormal)
 	}
-	if h, err := inference.EqualVariances(groups); err == nil && below(h.BrownForsythe.P, doubt) {
+	if h, err := inference.BrownForsythe(groups); err == nil && below(h.P, doubt) {
 		notices = append(notices, FlagUnequalSpread)
 	}
 	return notices

@@ -148,11 +148,25 @@ func eventBounds(cells []*cell, logs bool) []inference.Bounds {
 
 // meanKnown returns the mean of the units, or of their logarithms: the estimate
 // of the censored likelihood where some are bounds, a bound where that has none.
+//
+// The cell remembers it: every pair of a scope asks for it.
 func (c *cell) meanKnown(logs bool) inference.Bounds {
+	if c.known == nil {
+		c.known = map[bool]inference.Bounds{}
+	}
+	m, ok := c.known[logs]
+	if !ok {
+		m = c.findMean(logs)
+		c.known[logs] = m
+	}
+	return m
+}
+
+func (c *cell) findMean(logs bool) inference.Bounds {
 	b := c.bounds(logs)
 	if c.censored() > 0 && len(b) > 1 {
-		if m, err := inference.CensoredMean(b, 0.95); err == nil && m.Value.OK {
-			return inference.Bounds{Low: m.Value.V, High: m.Value.V}
+		if m, err := inference.CensoredPoint(b); err == nil && m.OK {
+			return inference.Bounds{Low: m.V, High: m.V}
 		}
 	}
 	var m inference.Bounds
@@ -177,11 +191,11 @@ type eventEffects struct {
 
 func newEffects(a, b []*cell, cluster []int, logs bool) eventEffects {
 	var r eventEffects
+	r.scatter(a, b, logs)
 	n := slices.Max(cluster) + 1
 	sum, share, count := make([]inference.Bounds, n), make([]float64, n), make([]float64, n)
-	ss := 0.0
 	for e := range a {
-		x, y := a[e].meanKnown(logs), b[e].meanKnown(logs)
+		x, y := a[e].meanGiven(logs, r.variance), b[e].meanGiven(logs, r.variance)
 		d := minus(x, y)
 		if math.IsInf(d.Low, -1) && math.IsInf(d.High, 1) {
 			r.censored = true // the event says nothing
@@ -192,20 +206,6 @@ func newEffects(a, b []*cell, cluster []int, logs bool) eventEffects {
 		sum[k].High += d.High
 		share[k] += 1/float64(len(a[e].units)) + 1/float64(len(b[e].units))
 		count[k]++
-		for _, c := range []*cell{a[e], b[e]} {
-			if c.censored() > 0 || len(c.units) < 2 {
-				continue
-			}
-			y := c.values()
-			if logs {
-				y = logsOf(y)
-			}
-			if sd, err := inference.SD(y); err == nil && sd.OK {
-				m := float64(len(y) - 1)
-				ss += m * sd.V * sd.V
-				r.df += m
-			}
-		}
 	}
 	for k := range n {
 		if count[k] == 0 {
@@ -215,10 +215,42 @@ func newEffects(a, b []*cell, cluster []int, logs bool) eventEffects {
 		r.censored = r.censored || !d.Observed()
 		r.d, r.share = append(r.d, d), append(r.share, share[k]/(count[k]*count[k]))
 	}
+	return r
+}
+
+// scatter pools the variance between plots within treatment and event, of the
+// cells without bounds.
+func (r *eventEffects) scatter(a, b []*cell, logs bool) {
+	ss := 0.0
+	for _, c := range slices.Concat(a, b) {
+		if c.censored() > 0 || len(c.units) < 2 {
+			continue
+		}
+		y := c.values()
+		if logs {
+			y = logsOf(y)
+		}
+		if sd, err := inference.SD(y); err == nil && sd.OK {
+			m := float64(len(y) - 1)
+			ss += m * sd.V * sd.V
+			r.df += m
+		}
+	}
 	if r.df > 0 {
 		r.variance = ss / r.df
 	}
-	return r
+}
+
+// meanGiven returns the mean of a cell with bounds by its likelihood with the
+// pooled variance, so that which plots are bounds does not choose the scatter; as meanKnown
+// without bounds or where that has no answer.
+func (c *cell) meanGiven(logs bool, variance float64) inference.Bounds {
+	if c.censored() > 0 && len(c.units) > 1 && variance > 0 {
+		if m, err := inference.CensoredPointGiven(c.bounds(logs), math.Sqrt(variance)); err == nil && m.OK {
+			return inference.Bounds{Low: m.V, High: m.V}
+		}
+	}
+	return c.meanKnown(logs)
 }
 
 // pool synthesises the effects of events with random effects: REML, Hartung and

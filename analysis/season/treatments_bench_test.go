@@ -58,3 +58,14 @@ func BenchmarkTreatments(b *testing.B) {
 		})
 	}
 }
+
+// 1,000 treatments in 12 events with the full default path: 48,000 plots, every metric.
+func BenchmarkSummarise(b *testing.B) {
+	rows := seasonOf(12, 1000, 4)
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, _, err := season.Summarise(rows, season.Settings{Level: 0.95, Workers: 2}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -191,10 +191,18 @@ func (f frame) bound(r *result.TreatmentRow, c *cell, logarithmic bool) {
 // checkRange flags limits that no true value can have. They stay as they are, so
 // that the interval can be computed again from the plots.
 func checkRange(r *result.TreatmentRow, info result.MetricInfo) {
-	if r.Low.OK && r.Low.V < 0 {
+	if r.Low.OK && r.Low.V < 0 && !signed[info.ID] {
 		r.Flags.Add(FlagBelowZero)
 	}
 	if info.ID == result.RunoffCoefficient && r.High.OK && r.High.V > 1 {
 		r.Flags.Add(FlagAboveOne)
 	}
+}
+
+// signed lists the metrics that can be below zero.
+var signed = map[result.Metric]bool{
+	result.BalanceClosure:       true,
+	result.StorageDepth:         true,
+	result.SedimentFluxExponent: true,
+	result.CoverExponent:        true,
 }

@@ -48,7 +48,7 @@ func TestKill(t *testing.T) {
 	for i := range kills(t) {
 		c.Name = fmt.Sprint("kill ", i)
 		k := startChild(t, c)
-		// Every life gets something done, so that no job is under way at five kills
+		// Every life gets something done, so that no job is under way at every kill
 		// and given up.
 		for line := ""; !strings.HasPrefix(line, "analysis"); {
 			var ok bool

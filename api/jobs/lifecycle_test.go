@@ -78,14 +78,15 @@ func stopped(t *testing.T, b *bench) {
 	}
 }
 
-// kill makes jobs look as if their worker was killed while it had them.
-func (b *bench) kill(attempt int, ago time.Duration) {
+// kill makes jobs look as if their worker was killed while it had them, at an
+// attempt that is the last or not.
+func (b *bench) kill(attempt, of int, ago time.Duration) {
 	b.t.Helper()
 	at := fmt.Sprintf("strftime('%%Y-%%m-%%d %%H:%%M:%%f', 'now', '-%f seconds')", ago.Seconds())
 	if b.store.Dialect() == store.PostgreSQL {
 		at = fmt.Sprintf("clock_timestamp() - interval '%f seconds'", ago.Seconds())
 	}
-	result, err := b.store.DB().Exec(fmt.Sprintf("UPDATE river_job SET state = 'running', attempt = %d, attempted_at = %s WHERE state = 'available'", attempt, at))
+	result, err := b.store.DB().Exec(fmt.Sprintf("UPDATE river_job SET state = 'running', attempt = %d, max_attempts = %d, attempted_at = %s WHERE state = 'available'", attempt, of, at))
 	if err != nil {
 		b.t.Fatal(err)
 	}
@@ -97,7 +98,7 @@ func (b *bench) kill(attempt int, ago time.Duration) {
 func takenUp(t *testing.T, b *bench) {
 	q := b.queue(good(b.blobs))
 	a := b.submit(q, "taken up", 3)
-	b.kill(1, time.Minute)
+	b.kill(attempts, attempts, time.Minute) // a kill is no attempt
 	b.start(q)
 	if a = b.over(a.ID); a.State != store.AnalysisSuccessful || a.Failed != 0 {
 		t.Errorf("the analysis is %+v", a)
@@ -105,7 +106,7 @@ func takenUp(t *testing.T, b *bench) {
 	// A worker that knows that it is alone does not wait.
 	alone := b.queue(good(b.blobs), func(c *Config) { c.Alone = true; c.times.rescue = time.Hour })
 	next := b.submit(alone, "taken up at once", 3)
-	b.kill(1, 0)
+	b.kill(1, attempts, 0)
 	b.start(alone)
 	if next = b.over(next.ID); next.State != store.AnalysisSuccessful {
 		t.Errorf("the analysis is %+v", next)
@@ -115,7 +116,7 @@ func takenUp(t *testing.T, b *bench) {
 func killedEachTime(t *testing.T, b *bench) {
 	q := b.queue(good(b.blobs))
 	a := b.submit(q, "killed", 2)
-	b.kill(attempts, time.Minute)
+	b.kill(attempts+killsForgiven, attempts+killsForgiven, time.Minute)
 	b.start(q)
 	if a = b.over(a.ID); a.Failed != 2 || a.Done != 2 {
 		t.Errorf("the analysis is %+v", a)
@@ -142,7 +143,7 @@ func foldKilledEachTime(t *testing.T, b *bench) {
 		}
 		return err
 	})
-	b.kill(attempts, time.Minute)
+	b.kill(attempts+killsForgiven, attempts+killsForgiven, time.Minute)
 	b.start(q)
 	if a = b.over(a.ID); a.State != store.AnalysisFailed || !strings.Contains(string(a.Problem), "the worker ended each time") {
 		t.Errorf("the analysis is %+v with problem %s", a, a.Problem)

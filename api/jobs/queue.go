@@ -85,7 +85,7 @@ func New(c Config) (*Queue, error) {
 		Logger:               slog.New(warnings{c.Log.Handler()}),
 		MaxAttempts:          attempts,
 		JobTimeout:           c.times.timeout,
-		RescueStuckJobsAfter: c.times.rescue,
+		RescueStuckJobsAfter: 4 * c.times.rescue, // after ours
 		RetryPolicy:          retries(c.times.retry),
 		FetchCooldown:        c.times.cooldown,
 		FetchPollInterval:    c.times.poll,

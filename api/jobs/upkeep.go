@@ -42,19 +42,27 @@ func (q *Queue) keepUp(ctx context.Context) {
 }
 
 // Jobs that have been running for longer than a number of seconds return to the
-// queue, or are discarded after their last attempt. Both clocks are the database's.
-// This is how the library's own rescuer changes a row; that one is left on as well,
-// but looks twice a minute and from one process alone.
+// queue, and the kill of their worker costs no attempt, up to killsForgiven; after
+// the last attempt they are discarded. Both clocks are the database's. The library
+// has a rescuer of its own, which looks twice a minute and from one process alone;
+// it is left on as well, for later.
 const (
 	rescueSQLite = `UPDATE river_job SET
-    state = CASE WHEN attempt < max_attempts THEN 'available' ELSE 'discarded' END,
-    finalized_at = CASE WHEN attempt < max_attempts THEN NULL ELSE strftime('%Y-%m-%d %H:%M:%f', 'now') END
+    state = CASE WHEN attempt < max_attempts OR max_attempts < ? THEN 'available' ELSE 'discarded' END,
+    finalized_at = CASE WHEN attempt < max_attempts OR max_attempts < ? THEN NULL ELSE strftime('%Y-%m-%d %H:%M:%f', 'now') END,
+    max_attempts = CASE WHEN max_attempts < ? THEN max_attempts + 1 ELSE max_attempts END
 WHERE state = 'running' AND attempted_at <= strftime('%Y-%m-%d %H:%M:%f', 'now', '-' || ? || ' seconds')`
 	rescuePostgres = `UPDATE river_job SET
-    state = CAST(CASE WHEN attempt < max_attempts THEN 'available' ELSE 'discarded' END AS river_job_state),
-    finalized_at = CASE WHEN attempt < max_attempts THEN NULL ELSE clock_timestamp() END
-WHERE state = 'running' AND attempted_at <= clock_timestamp() - CAST($1 AS double precision) * interval '1 second'`
+    state = CAST(CASE WHEN attempt < max_attempts OR max_attempts < $1 THEN 'available' ELSE 'discarded' END AS river_job_state),
+    finalized_at = CASE WHEN attempt < max_attempts OR max_attempts < $2 THEN NULL ELSE clock_timestamp() END,
+    max_attempts = CASE WHEN max_attempts < $3 THEN max_attempts + 1 ELSE max_attempts END
+WHERE state = 'running' AND attempted_at <= clock_timestamp() - CAST($4 AS double precision) * interval '1 second'`
 )
+
+// killsForgiven is how many kills of its worker a job survives beyond its attempts:
+// a server that is restarted often must finish its work, and a job that kills its
+// worker must come to an end.
+const killsForgiven = 10
 
 // rescue returns jobs to the queue that a killed worker had.
 func (q *Queue) rescue(ctx context.Context, age time.Duration) error {
@@ -62,7 +70,8 @@ func (q *Queue) rescue(ctx context.Context, age time.Duration) error {
 	if q.Store.Dialect() == store.PostgreSQL {
 		text = rescuePostgres
 	}
-	result, err := q.Store.DB().ExecContext(ctx, text, age.Seconds())
+	const most = attempts + killsForgiven
+	result, err := q.Store.DB().ExecContext(ctx, text, most, most, most, age.Seconds())
 	if err != nil {
 		return fmt.Errorf("rescue jobs: %w", err)
 	}

@@ -86,10 +86,10 @@ func TestCopyBeforeMigration(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := steps.Migrate(context.Background(), rivermigrate.DirectionDown, &rivermigrate.MigrateOpts{TargetVersion: 5}); err != nil {
+	if _, err := steps.Migrate(context.Background(), rivermigrate.DirectionDown, &rivermigrate.MigrateOpts{TargetVersion: -1}); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.DB().Exec("DELETE FROM schema_version WHERE version_id = 3"); err != nil {
+	if _, err := s.DB().Exec("DELETE FROM schema_version WHERE version_id = 2"); err != nil {
 		t.Fatal(err)
 	}
 	if err := s.Ping(context.Background()); err == nil {
@@ -98,7 +98,7 @@ func TestCopyBeforeMigration(t *testing.T) {
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
 	}
-	if err := os.WriteFile(filepath.Join(folder, "records.sqlite.version-2.part"), []byte("of a copy that was cut off"), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(folder, "records.sqlite.version-1.part"), []byte("of a copy that was cut off"), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	again := storetest.Open(t, c)
@@ -109,8 +109,8 @@ func TestCopyBeforeMigration(t *testing.T) {
 		t.Errorf("after the migration: %v", err)
 	}
 	found := copies()
-	if len(found) != 1 || filepath.Base(found[0]) != "records.sqlite.version-2" {
-		t.Fatalf("the copies are %v, want one of version 2", found)
+	if len(found) != 1 || filepath.Base(found[0]) != "records.sqlite.version-1" {
+		t.Fatalf("the copies are %v, want one of version 1", found)
 	}
 	kept, err := sql.Open("sqlite", found[0])
 	if err != nil {

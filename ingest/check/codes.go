@@ -84,6 +84,8 @@ const (
 	LevelNotConfirmed   issue.Code = "level.not_confirmed"
 	PositionUnknown     issue.Code = "position.unknown"
 	SlopeNoClass        issue.Code = "slope.no_class"
+	PlotTooMany         issue.Code = "plot.too_many"
+	ProfileNoSimulator  issue.Code = "profile.no_simulator"
 )
 
 // Entry is one row of the catalogue of codes.
@@ -187,5 +189,7 @@ var catalogue = []Entry{
 	{SupplyTooSmall, issue.Warning, "the run takes more water than the tank of the simulator's profile gives", "fill up before the run; a falling tank lowers the pressure"},
 	{LevelNotConfirmed, issue.Warning, "the profile asks for it, and the run does not say that the table was levelled; or the run says that it was not", "level the table, look below the plots, and set level_confirmed to true"},
 	{PositionUnknown, issue.Warning, "a position is none of those of the simulator's profile", "correct the position of the plot or can, or the profile"},
+	{ProfileNoSimulator, issue.Warning, "simulator.yaml has no profile of the simulator of a run, so that none of its bands hold for it", "correct the name in runs.simulator or in simulator.yaml, or add the profile"},
+	{PlotTooMany, issue.Warning, "a run has more plots than the simulator's profile has places", "correct the run of the plot, or the profile"},
 	{SlopeNoClass, issue.Warning, "a slope lies in none of the classes of the simulator's profile", "check the slope, or the classes of the profile"},
 }

@@ -74,12 +74,23 @@ func level(d *Draft, into *issue.List) {
 	}
 }
 
-// places reports positions and slopes that the profile does not have.
+// places reports simulators that the profiles do not name, and positions, slopes
+// and plots that their profile has no place for.
 func places(d *Draft, into *issue.List) {
 	p := profilesOf(d)
+	for i := range d.Runs.N {
+		if w := d.Runs.Column("simulator").Word(i); len(d.Rigs) > 0 && experiment.RigOf(d.Rigs, w) == nil {
+			report(into, ProfileNoSimulator, d.Runs, i, "simulator", "%s has no profile of the simulator %q: its pressure, supply and places are not judged", d.Rigs[0].Place.File, w)
+		}
+	}
 	position, slope := d.Plots.Column("position"), d.Plots.Column("slope")
+	under := map[int32]int{}
 	for i := range d.Plots.N {
-		r := p.ofRun(d, d.Links.RunOfPlot[i])
+		run := d.Links.RunOfPlot[i]
+		r := p.ofRun(d, run)
+		if under[run]++; run >= 0 && r.Plots > 0 && under[run] == r.Plots+1 {
+			report(into, PlotTooMany, d.Plots, i, "plot", "this is plot %d of its run, and the simulator's profile has places for %d: correct the run, or the profile", under[run], r.Plots)
+		}
 		unknownPosition(d.Plots, i, position, r, into)
 		if v, ok := slope.Value(i); ok && len(r.SlopeClasses) > 0 && !inClass(v, r.SlopeClasses) {
 			report(into, SlopeNoClass, d.Plots, i, "slope", "a slope of %s %% is in none of the classes of the profile: check it, or the classes", figure(100*v))

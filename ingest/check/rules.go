@@ -61,7 +61,7 @@ func Rules() []Rule {
 		{"first bottles", []issue.Code{FirstMissing}, firstBottles},
 		{"water supply", []issue.Code{SupplyTooSmall}, supply},
 		{"level", []issue.Code{LevelNotConfirmed}, level},
-		{"places of the profile", []issue.Code{PositionUnknown, SlopeNoClass}, places},
+		{"places of the profile", []issue.Code{PositionUnknown, SlopeNoClass, PlotTooMany, ProfileNoSimulator}, places},
 		{"catch cans", []issue.Code{CanNoDepth, CanNoSize, CanDisagrees, CanSingle, CanMixed}, cans},
 	}
 }

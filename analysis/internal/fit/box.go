@@ -43,13 +43,15 @@ type Least struct {
 }
 
 const (
-	walkSteps  = 80
-	trialSteps = 4
-	exactFrom  = 8     // steps after which second derivatives take part
-	leastStep  = 1e-11 // of a coordinate; a walk that makes no longer step has settled
-	kept       = 3     // starts that are tried
-	lateSteps  = 20    // a walk whose last ones lower the sum by no more than
-	level      = 1e-9  // this, relative, has come to the bottom
+	walkSteps   = 80
+	trialSteps  = 4
+	secondFrom  = 6     // steps after which second derivatives take part,
+	secondEvery = 6     // and are taken anew
+	leastStep   = 1e-11 // of a coordinate; a walk that makes no longer step has settled
+	kept        = 3     // starts that are tried
+	lateSteps   = 20    // a walk whose last ones lower the sum by no more than
+	rounding    = 1e-12 // relative change of a sum that may be none
+	level       = 1e-9  // this, relative, has come to the bottom
 )
 
 // Minimum returns the least sum of squares that a walk finds from the best of
@@ -110,12 +112,16 @@ func (b *Box) walk(at Point, steps int) Least {
 	l := b.local(at)
 	lambda := 1e-3
 	late := math.Inf(1)
+	var more matrix
 	for n := range steps {
 		if n == steps-lateSteps {
 			late = l.sum
 		}
-		if n >= exactFrom {
-			b.exact(&l, at)
+		if n >= secondFrom {
+			if (n-secondFrom)%secondEvery == 0 {
+				more = b.second(&l, at)
+			}
+			l.with(&more, b.all())
 		}
 		ok := false
 		for ; lambda < 1e12; lambda = max(10*lambda, 1e-6) {
@@ -127,7 +133,7 @@ func (b *Box) walk(at Point, steps int) Least {
 			if distance(at, next) < leastStep {
 				return Least{At: at, Sum: l.sum, Settled: true}
 			}
-			if m := b.local(next); m.sum <= l.sum*(1+1e-15) { // not NaN
+			if m := b.local(next); m.sum <= l.sum*(1+rounding) { // not NaN
 				at, l = next, m
 				break
 			}
@@ -180,26 +186,36 @@ func (b *Box) local(at Point) (l local) {
 // secondStep is the step of the differences that give second derivatives.
 const secondStep = 1e-5
 
-// exact puts the second derivatives, by differences of the slope, in place of
-// Gauss and Newton's where they make the model definite.
-func (b *Box) exact(l *local, at Point) {
-	var curve matrix
+// second returns what second derivatives, by differences of the slope, add to
+// Gauss and Newton's curvature at a point.
+func (b *Box) second(l *local, at Point) (more matrix) {
 	for c := range b.Coordinates {
 		up, down := at, at
 		up[c] = min(at[c]+secondStep, b.High[c])
 		down[c] = max(at[c]-secondStep, b.Low[c])
 		u, d := b.local(up), b.local(down)
 		for q := range b.Coordinates {
-			curve[c][q] = (u.slope[q] - d.slope[q]) / (up[c] - down[c])
+			more[c][q] = (u.slope[q]-d.slope[q])/(up[c]-down[c]) - l.curve[c][q]
 		}
 	}
 	for p := range b.Coordinates {
 		for q := range p {
-			curve[p][q] = (curve[p][q] + curve[q][p]) / 2
-			curve[q][p] = curve[p][q]
+			more[p][q] = (more[p][q] + more[q][p]) / 2
+			more[q][p] = more[p][q]
 		}
 	}
-	if _, ok := solveFree(&curve, l.slope, b.all()); ok {
+	return more
+}
+
+// with adds them where they leave the model definite.
+func (l *local) with(more *matrix, free [MostCoordinates]bool) {
+	curve := l.curve
+	for p := range curve {
+		for q := range curve[p] {
+			curve[p][q] += more[p][q]
+		}
+	}
+	if _, ok := solveFree(&curve, l.slope, free); ok {
 		l.curve = curve
 	}
 }

@@ -36,9 +36,13 @@ func (b *Box) Extreme(f func(Point) float64, least Least, limit, sign float64) E
 	value := f(at)
 	first := value
 	l := b.local(at)
+	var more matrix
 	for n := range extremeSteps {
-		if n >= exactFrom {
-			b.exact(&l, at)
+		if n >= secondFrom {
+			if (n-secondFrom)%secondEvery == 0 {
+				more = b.second(&l, at)
+			}
+			l.with(&more, b.all())
 		}
 		g = b.gradient(f, at)
 		d, ok := b.furthest(&l, at, g, limit, sign)

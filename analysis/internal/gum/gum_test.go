@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"gonum.org/v1/gonum/stat/distuv"
 	"pgregory.net/rapid"
 
 	"sheetwash/analysis/analysistest"
@@ -45,6 +46,19 @@ func TestGuide(t *testing.T) {
 	}
 }
 
+// The factor agrees with the inverse of the distribution function over the levels and
+// degrees of freedom that occur.
+func TestCoverageIsTheQuantile(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		df := rapid.Float64Range(0.5, 999).Draw(t, "df")
+		level := rapid.Float64Range(0.5, 0.999).Draw(t, "level")
+		want := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile((1 + level) / 2)
+		if got := gum.Coverage(level, df); math.Abs(got-want) > 1e-9*want {
+			t.Fatalf("k = %v, want %v", got, want)
+		}
+	})
+}
+
 // Half a normal distribution has its quantile p at z((1+p)/2): a value on
 // or barely above its bound of 0 with u = 1 gives 0 to z(0.975) = 1.959964 (closed form). A
 // value of one u above it keeps Phi(1) = 0.841345 of the distribution: high is at
@@ -81,4 +95,10 @@ func TestWithin(t *testing.T) {
 			t.Fatalf("without bounds low is %v, want %v", narrow, v-k*u)
 		}
 	})
+}
+
+func BenchmarkCoverage(b *testing.B) {
+	for b.Loop() {
+		gum.Coverage(0.95, 28)
+	}
 }

@@ -23,7 +23,7 @@ func Coverage(level, df float64) float64 {
 	}
 	p := (1 + level) / 2
 	if df > 0 && df < manyDF {
-		return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(p)
+		return studentQuantile(p, df)
 	}
 	return distuv.UnitNormal.Quantile(p)
 }

@@ -14,11 +14,11 @@ func newPlot() *plot.Plot {
 	p := plot.New()
 	p.BackgroundColor = nil
 	for _, a := range []*plot.Axis{&p.X, &p.Y} {
-		label := letters(ink, normal, false)
+		label := letters(ink, normal)
 		label.XAlign, label.YAlign = draw.XCenter, draw.YBottom
 		a.Label.TextStyle = label
 		a.Label.Padding = 3
-		a.Tick.Label = letters(ink, small, false)
+		a.Tick.Label = letters(ink, small)
 		a.Tick.LineStyle = draw.LineStyle{Color: mute, Width: 0.8}
 		a.Tick.Length = 4
 		a.LineStyle = draw.LineStyle{Color: mute, Width: 1}
@@ -45,12 +45,38 @@ func ticks(low, high float64) []plot.Tick {
 	}
 	decimals := max(0, -int(math.Floor(math.Log10(step)+1e-9)))
 	var out []plot.Tick
-	for i := math.Ceil(low/step - 1e-9); i*step <= high+1e-9*span; i++ {
+	first := math.Ceil(low/step - 1e-9)
+	for n := range 10 {
+		i := first + float64(n)
+		if i*step > high+1e-9*span {
+			break
+		}
 		label := strconv.FormatFloat(i*step, 'f', decimals, 64)
 		if i == 0 {
 			label = "0"
 		}
 		out = append(out, plot.Tick{Value: i * step, Label: label})
+	}
+	return out
+}
+
+// ratioTicks are for a logarithmic axis: at 1, 2 and 5 times powers of ten, or at the
+// powers alone where that would be many.
+func ratioTicks(low, high float64) []plot.Tick {
+	var out []plot.Tick
+	if !(low > 0) || math.IsInf(high, 0) {
+		return nil
+	}
+	decades := math.Log10(high) - math.Log10(low)
+	wide := decades > 2.3
+	for e := math.Floor(math.Log10(low)); e <= math.Ceil(math.Log10(high)); e += math.Ceil(max(1, decades) / 8) {
+		for _, m := range []float64{1, 2, 5} {
+			v := m * math.Pow(10, e)
+			if v < low || v > high || wide && m != 1 {
+				continue
+			}
+			out = append(out, plot.Tick{Value: v, Label: strconv.FormatFloat(v, 'g', 3, 64)})
+		}
 	}
 	return out
 }
@@ -93,7 +119,7 @@ const (
 // legend lays samples out from left to right, in as many lines as they need, and
 // returns how high they are.
 func legend(samples []sample, width vg.Length) (height vg.Length, paintOn func(*draw.Canvas)) {
-	st := letters(ink, small, false)
+	st := letters(ink, small)
 	type place struct {
 		x, y vg.Length
 		text string

@@ -161,9 +161,6 @@ func (s *svg) FillString(f font.Face, p vg.Point, text string) {
 	} else {
 		s.out.WriteString(` x="` + short(x) + `" y="` + short(s.height-y) + `"`)
 	}
-	if f.Font.Weight > 0 {
-		s.out.WriteString(` font-weight="bold"`)
-	}
 	s.out.WriteString(`>` + escape(text) + `</text>`)
 }
 

@@ -165,7 +165,7 @@ func (k Course) drawMarks(c *draw.Canvas, tx func(float64) vg.Length) {
 		x := tx(m.X)
 		y := c.Max.Y + markHeight*vg.Length(len(k.Marks)-i)
 		c.StrokeLine2(draw.LineStyle{Color: mute, Width: 1, Dashes: dashes[i%len(dashes)]}, x, c.Min.Y, x, y-markHeight/2)
-		st := letters(ink, small, false)
+		st := letters(ink, small)
 		text := fit(st, m.Text, c.Size().X*0.7)
 		left := x + 4
 		if w := st.Width(text); left+w > c.Max.X+6 {

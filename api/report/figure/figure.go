@@ -1,12 +1,15 @@
 package figure
 
 import (
+	"bytes"
 	"fmt"
 	"image/color"
 	"io"
+	"regexp"
 	"slices"
 	"strings"
 
+	"golang.org/x/text/encoding/charmap"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -71,39 +74,78 @@ func (f *Figure) Inline(w io.Writer, labelledBy string) error {
 	return err
 }
 
+// margin about the chart in files, points.
+const margin vg.Length = 8
+
 // dpi of PNG files: two device pixels per pixel of a screen.
 const dpi = 192
 
 // Write writes the chart as a file, on white.
 func (f *Figure) Write(w io.Writer, format Format) error {
 	var c vg.CanvasWriterTo
+	width, height, letters := f.width+2*margin, f.height+2*margin, basicPlane
 	switch format {
 	case SVG:
-		c = vgsvg.New(f.width, f.height)
+		c = vgsvg.New(width, height)
 	case PNG:
-		c = vgimg.PngCanvas{Canvas: vgimg.NewWith(vgimg.UseWH(f.width, f.height), vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(color.White))}
+		c = vgimg.PngCanvas{Canvas: vgimg.NewWith(vgimg.UseWH(width, height), vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(color.White))}
 	case PDF:
-		c = vgpdf.New(f.width, f.height)
+		c, letters = vgpdf.New(width, height), windows1252
 	default:
 		return fmt.Errorf("there is no form %q of a figure", format)
 	}
-	d := draw.New(plain{c})
+	d := draw.New(plain{c, letters})
 	d.FillPolygon(color.White, []vg.Point{d.Min, {X: d.Max.X, Y: d.Min.Y}, d.Max, {X: d.Min.X, Y: d.Max.Y}})
-	f.draw(d)
-	_, err := c.WriteTo(w)
+	f.draw(draw.Crop(d, margin, -margin, margin, -margin))
+	if format != PDF {
+		_, err := c.WriteTo(w)
+		return err
+	}
+	var b bytes.Buffer
+	if _, err := c.WriteTo(&b); err != nil {
+		return err
+	}
+	_, err := w.Write(dateOfPDF.ReplaceAll(b.Bytes(), []byte("${1}D:20000101000000")))
 	return err
 }
 
-// plain is a canvas whose font has no letters beyond the basic plane of Unicode.
-type plain struct{ vg.CanvasWriterTo }
+// dateOfPDF is the time of writing in a PDF. Files hold no time of day: equal data
+// give equal bytes. What stands in its place is as long, so that the offsets in the
+// file hold.
+var dateOfPDF = regexp.MustCompile(`(/(?:Creation|Mod)Date \()D:[0-9]{14}`)
+
+// plain is a canvas that has the letters of some set alone.
+type plain struct {
+	vg.CanvasWriterTo
+	letters func(string) string
+}
 
 func (p plain) FillString(f font.Face, at vg.Point, text string) {
-	p.CanvasWriterTo.FillString(f, at, strings.Map(func(r rune) rune {
+	p.CanvasWriterTo.FillString(f, at, p.letters(text))
+}
+
+// basicPlane puts question marks for what the fonts of pictures do not know.
+func basicPlane(text string) string {
+	return strings.Map(func(r rune) rune {
 		if r > 0xffff || r == 0xfffd {
 			return '?'
 		}
 		return r
-	}, text))
+	}, text)
+}
+
+// windows1252 is the encoding in which the writer of PDF takes texts; other letters
+// become question marks.
+func windows1252(text string) string {
+	out := make([]byte, 0, len(text))
+	for _, r := range text {
+		b, ok := charmap.Windows1252.EncodeRune(r)
+		if !ok {
+			b = '?'
+		}
+		out = append(out, b)
+	}
+	return string(out)
 }
 
 func (p plain) SetColor(c color.Color) {

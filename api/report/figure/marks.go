@@ -63,6 +63,9 @@ func box(c *draw.Canvas, r Role, from, to vg.Point) {
 func hatch(c *draw.Canvas, from, to vg.Point) {
 	const step = 5
 	w, h := to.X-from.X, to.Y-from.Y
+	if !(w >= 0 && h >= 0 && w+h < 1e4) {
+		return // it lies far beyond the chart
+	}
 	for d := vg.Length(step); d < w+h; d += step {
 		x0, y0 := from.X+d, from.Y
 		if x0 > to.X {

@@ -38,7 +38,7 @@ func (k Plan) Figure() *Figure {
 		p.Draw(area)
 		inner := p.DataCanvas(area)
 		tx, ty := p.Transforms(&inner)
-		st := letters(ink, 10.5, false)
+		st := letters(ink, 10.5)
 		st.XAlign = draw.XCenter
 		for _, can := range k.Cans {
 			at := vg.Point{X: tx(can.X), Y: ty(can.Y)}

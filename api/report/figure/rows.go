@@ -2,6 +2,7 @@ package figure
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
@@ -18,6 +19,7 @@ type Rows struct {
 	Keys      []Key
 	Reference quantity.Optional // a vertical line, such as no difference
 	FromZero  bool              // the axis begins at 0
+	Log       bool              // equal ratios are equally far apart; only where every number is above 0
 }
 
 // Row is one line of a Rows chart.
@@ -72,19 +74,24 @@ func (r Rows) Figure() *Figure {
 		p.X.Min, p.X.Max = r.span()
 		p.Y.Min, p.Y.Max = 0, float64(max(1, len(r.Rows)))
 		p.X.Label.Text = clean(r.XLabel)
+		switch {
+		case !r.drawn():
+			p.X.Tick.Marker = plot.ConstantTicks(nil)
+		case r.logarithmic():
+			p.X.Scale, p.X.Tick.Marker = plot.LogScale{}, plot.TickerFunc(ratioTicks)
+		}
 		p.Add(gridlines{x: true}, r)
 		p.Draw(draw.Crop(c, 4, -4, 0, -top))
 	}}
 }
 
-// span is the axis, long enough for the texts behind the bars.
-func (r Rows) span() (low, high float64) {
-	low, high = math.Inf(1), math.Inf(-1)
-	see := func(v float64) {
-		if !math.IsNaN(v) && !math.IsInf(v, 0) {
-			low, high = min(low, v), max(high, v)
-		}
-	}
+// drawn reports whether any row has more than words.
+func (r Rows) drawn() bool {
+	return slices.ContainsFunc(r.Rows, func(q Row) bool { return len(q.Bars) > 0 || q.Dot != nil })
+}
+
+// numbers calls see with every number that the chart shows.
+func (r Rows) numbers(see func(float64)) {
 	if r.FromZero {
 		see(0)
 	}
@@ -105,6 +112,27 @@ func (r Rows) span() (low, high float64) {
 			}
 		}
 	}
+}
+
+// logarithmic reports whether the axis can be so.
+func (r Rows) logarithmic() bool {
+	above := r.Log && !slices.ContainsFunc(r.Rows, func(q Row) bool { return len(q.Bars) > 0 })
+	r.numbers(func(v float64) { above = above && v > 0 && !math.IsInf(v, 0) })
+	return above
+}
+
+// span is the axis, long enough for the texts behind the bars.
+func (r Rows) span() (low, high float64) {
+	to, back := func(v float64) float64 { return v }, func(v float64) float64 { return v }
+	if r.logarithmic() {
+		to, back = math.Log, math.Exp
+	}
+	low, high = math.Inf(1), math.Inf(-1)
+	r.numbers(func(v float64) {
+		if v = to(v); !math.IsNaN(v) && !math.IsInf(v, 0) {
+			low, high = min(low, v), max(high, v)
+		}
+	})
 	if !(low <= high) {
 		return 0, 1
 	}
@@ -114,12 +142,12 @@ func (r Rows) span() (low, high float64) {
 	if !r.FromZero {
 		low -= 0.04 * (high - low)
 	}
-	return low, r.roomForTexts(low, high)
+	return back(low), back(r.roomForTexts(low, high, to))
 }
 
 // roomForTexts lengthens the axis until the text behind the end of each row fits.
-func (r Rows) roomForTexts(low, high float64) float64 {
-	st := letters(ink, small, false)
+func (r Rows) roomForTexts(low, high float64, to func(float64) float64) float64 {
+	st := letters(ink, small)
 	most := high
 	for i := range r.Rows {
 		row := &r.Rows[i]
@@ -127,7 +155,7 @@ func (r Rows) roomForTexts(low, high float64) float64 {
 			continue
 		}
 		room := rowsWidth - 16 - min(1.1*st.Width(clean(row.Text))+behind(row), rowsWidth*0.6)
-		most = max(most, low+(row.end()-low)*float64((rowsWidth-16)/room))
+		most = max(most, low+(to(row.end())-low)*float64((rowsWidth-16)/room))
 	}
 	return most
 }
@@ -171,7 +199,7 @@ func (r Rows) Plot(c draw.Canvas, p *plot.Plot) {
 
 // draw draws one row below top.
 func (r *Row) draw(c *draw.Canvas, tx func(float64) vg.Length, top vg.Length, fromZero bool) {
-	label := letters(ink, normal, r.Total)
+	label := letters(ink, normal)
 	x := c.Min.X
 	if r.Total {
 		c.StrokeLine2(draw.LineStyle{Color: mute, Width: 0.8}, c.Min.X, top-0.5, c.Max.X, top-0.5)
@@ -183,7 +211,7 @@ func (r *Row) draw(c *draw.Canvas, tx func(float64) vg.Length, top vg.Length, fr
 	c.FillText(label, vg.Point{X: x, Y: top - 9}, fit(label, r.Label, c.Max.X-x))
 	low, high := top-19-barHeight, top-19
 	middle := (low + high) / 2
-	text := letters(ink, small, false)
+	text := letters(ink, small)
 	if len(r.Bars) == 0 && r.Dot == nil {
 		text.Color = mute
 		c.FillText(text, vg.Point{X: c.Min.X + 2, Y: middle}, fit(text, r.Text, c.Size().X-2))

@@ -9,8 +9,6 @@ import (
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
-
-	xfont "golang.org/x/image/font"
 )
 
 // sizes of letters, points.
@@ -21,11 +19,8 @@ const (
 
 // letters returns a text style. Liberation Sans has the widths of Arial, which the
 // pages ask for, so that text takes the room that was measured for it.
-func letters(c color.Color, size vg.Length, bold bool) text.Style {
+func letters(c color.Color, size vg.Length) text.Style {
 	f := font.Font{Typeface: "Liberation", Variant: "Sans"}
-	if bold {
-		f.Weight = xfont.WeightBold
-	}
 	return text.Style{Color: c, Font: font.From(f, size), YAlign: draw.YCenter, Handler: text.Plain{Fonts: font.DefaultCache}}
 }
 

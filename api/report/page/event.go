@@ -105,7 +105,7 @@ func (s *Site) eventLine(e *event) phrase {
 		plots += len(s.runs[r].plots)
 	}
 	add(count(plots, "plot") + " in " + count(len(e.runs), "run"))
-	return fact(strings.Join(parts, " · "))
+	return facts(parts...)
 }
 
 // day writes a date; "" where there is none.

@@ -118,6 +118,9 @@ func (s *Site) fromTo(most, least shown, m result.Metric, mostWords, leastWords 
 		r := q.row(m)
 		return join(s.value(r), say(" "+s.scaleOf(m, r.Unit).name()))
 	}
+	if most.row(m).Value.V <= 0 && (m == result.SedimentMass || m == result.RunoffDepth) {
+		return say("None came off where it was measured.")
+	}
 	out := join(say(mostWords+"from "), fact(s.label(most.Subject)+" ("+s.plotName(most.run, most.plot)+")"), say(": "), one(most))
 	if most.plot == least.plot {
 		return join(out, say("."))

@@ -24,6 +24,8 @@ var sources = []source{
 	{"flow_weighted", "Guy, H. P. (1969). Laboratory theory and methods for sediment analysis. USGS Techniques of Water-Resources Investigations, book 5, chapter C1."},
 	{"uniformity_christiansen", "Christiansen, J. E. (1942). Irrigation by sprinkling. California Agricultural Experiment Station Bulletin 670."},
 	{"uniformity_low_quarter", "Merriam, J. L., & Keller, J. (1978). Farm irrigation system evaluation: a guide for management. Utah State University, Logan."},
+	{"random_effects_reml_hk", "Hartung, J., & Knapp, G. (2001). On tests of the overall treatment effect in meta-analysis with normally distributed responses. Statistics in Medicine 20, 1771-1782."},
+	{"welch_t", "Welch, B. L. (1947). The generalization of Student's problem when several different population variances are involved. Biometrika 34, 28-35."},
 	{"kaplan_meier", "Kaplan, E. L., & Meier, P. (1958). Nonparametric estimation from incomplete observations. Journal of the American Statistical Association 53, 457-481."},
 	{"mean", "JCGM 100:2008. Evaluation of measurement data: guide to the expression of uncertainty in measurement."},
 }
@@ -64,6 +66,9 @@ func (s *Site) methodsSection(flagsOf) (section, error) {
 	}
 	for i := range s.in.Analysis.Treatments {
 		all[s.in.Analysis.Treatments[i].Method] = true
+	}
+	for i := range s.in.Analysis.Comparisons {
+		all[s.in.Analysis.Comparisons[i].Method] = true
 	}
 	for i := range s.in.Analysis.Fits {
 		all[s.in.Analysis.Fits[i].Model] = true

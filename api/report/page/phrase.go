@@ -40,6 +40,19 @@ func fact(text string) phrase { return phrase{{Text: text, Fact: true}} }
 
 func code(text string) phrase { return phrase{{Text: text, Code: text != ""}} }
 
+// facts joins what was noted; each is kept apart from its neighbours, whichever way
+// it is written.
+func facts(texts ...string) phrase {
+	var out phrase
+	for i, t := range texts {
+		if i > 0 {
+			out = append(out, part{Text: " · "})
+		}
+		out = append(out, part{Text: t, Fact: true})
+	}
+	return out
+}
+
 // join puts phrases behind each other.
 func join(all ...phrase) phrase {
 	var out phrase

@@ -47,7 +47,7 @@ func (s *Site) runLine(r *run) phrase {
 		}
 		texts = nonempty(start, intensity, sequence, f.Simulator, f.Crew, f.Note)
 	}
-	return fact(strings.Join(append(texts, count(len(r.plots), "plot"), "dataset "+r.target.Dataset), " · "))
+	return facts(append(texts, count(len(r.plots), "plot"), "dataset "+r.target.Dataset)...)
 }
 
 func (s *Site) runNav(r *run) []phrase {

@@ -82,7 +82,7 @@ func (s *Site) seasonLine() phrase {
 	if refused > 0 {
 		parts = append(parts, count(refused, "dataset")+" refused")
 	}
-	return fact(strings.Join(parts, " · "))
+	return facts(parts...)
 }
 
 // widest is the scope that holds most: all events, else a season, else an event.

@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"sheetwash/analysis/quantity"
@@ -9,8 +10,9 @@ import (
 	"sheetwash/api/report/figure"
 )
 
-// mostEffects is how many pairs are drawn; the table holds all.
-const mostEffects = 24
+// mostEffects is how many pairs are drawn of a metric: those that meet on most field
+// days.
+const mostEffects = 4
 
 // contrast is a pair of treatments compared in a metric, by one effect.
 type contrast struct {
@@ -25,8 +27,8 @@ func (s *Site) effectsSection(flags flagsOf) (section, error) {
 		return section{}, nil
 	}
 	sec := section{ID: "effects", Heading: "Effects", Pair: true,
-		Intro: []phrase{say("A difference or a ratio of two treatments, per field day and over all of them (diamond). Where a dashed line stands, a new field day would likely fall within it.")}}
-	t := table{ID: "effects-table", Caption: "Every comparison", Folded: true, Wide: true,
+		Intro: []phrase{say("A difference or a ratio of two treatments, per field day and over all of them (diamond). Where a dashed line stands, the effect on a further field day would likely fall within it. Drawn are the pairs that met on most field days; the table holds all pairs of these quantities over " + scopeName(s.widest()) + ", the result table comparisons the others.")}}
+	t := table{ID: "effects-table", Caption: "Every pair over " + scopeName(s.widest()), Folded: true, Wide: true,
 		Head: []string{"Where", "Quantity", "Treatment", "Against", "Effect", "Value", "Interval", "Unit", "p, adjusted", "Method", "Remarks"}}
 	groups := map[contrast][]*result.ComparisonRow{}
 	var order []contrast
@@ -37,13 +39,12 @@ func (s *Site) effectsSection(flags flagsOf) (section, error) {
 			order = append(order, k)
 		}
 		groups[k] = append(groups[k], r)
-		t.Rows = append(t.Rows, s.comparisonRow(r, flags))
+		if r.Scope == s.widest() && slices.Contains(headlines, r.Metric) {
+			t.Rows = append(t.Rows, s.comparisonRow(r, flags))
+		}
 	}
 	for _, m := range headlines {
-		for _, k := range order {
-			if k.metric != m || len(sec.Charts) >= mostEffects || !pooled(groups[k]) {
-				continue
-			}
+		for _, k := range drawn(m, order, groups) {
 			c, err := s.effectChart(k, groups[k], len(sec.Charts))
 			if err != nil {
 				return sec, err
@@ -53,6 +54,28 @@ func (s *Site) effectsSection(flags flagsOf) (section, error) {
 	}
 	sec.Tables = []table{t}
 	return sec, nil
+}
+
+// drawn picks the pairs of a metric that were compared over field days and on most of
+// them.
+func drawn(m result.Metric, order []contrast, groups map[contrast][]*result.ComparisonRow) []contrast {
+	var pairs []contrast
+	days := map[contrast]int{}
+	for _, k := range order {
+		if k.metric != m || !pooled(groups[k]) {
+			continue
+		}
+		for _, r := range groups[k] {
+			if rankOf(r.Scope) == 0 && r.Value.OK {
+				days[k]++
+			}
+		}
+		if days[k] > 1 {
+			pairs = append(pairs, k)
+		}
+	}
+	slices.SortStableFunc(pairs, func(a, b contrast) int { return days[b] - days[a] })
+	return pairs[:min(mostEffects, len(pairs))]
 }
 
 // pooled reports whether a pair was compared over events.
@@ -65,8 +88,8 @@ func pooled(rows []*result.ComparisonRow) bool {
 	return false
 }
 
-// ofNew reports whether the row tells where a new field day would lie.
-func ofNew(r *result.ComparisonRow) bool { return strings.Contains(r.Method, "prediction") }
+// ofNew reports whether the interval of the row is that of a further field day.
+func ofNew(r *result.ComparisonRow) bool { return r.Flags.Has("prediction") }
 
 // effectChart draws the effect of each field day and the pooled one of the widest
 // scope.
@@ -76,10 +99,18 @@ func (s *Site) effectChart(k contrast, rows []*result.ComparisonRow, n int) (cha
 		unit = s.scaleOf("", rows[0].Unit)
 	}
 	c := chart{ID: fmt.Sprint("effect-", n+1), Title: upper(metricName(k.metric)) + ": " + k.treatment + " against " + k.reference}
-	f := figure.Rows{Reference: quantity.Some(1), XLabel: strings.TrimSuffix(methodWord(k.effect)+", "+unit.name(), ", ")}
-	if k.effect == "difference" {
+	f := figure.Rows{Reference: quantity.Some(1)}
+	name := unit.name()
+	switch {
+	case k.effect != "difference":
+		f.Log = true
+	case name == "%":
+		name = "percentage points"
+		fallthrough
+	default:
 		f.Reference = quantity.Some(0)
 	}
+	f.XLabel = strings.TrimSuffix(methodWord(k.effect)+", "+name, ", ")
 	c.Table = table{ID: c.ID + "-table", Caption: "The effects in numbers", Folded: true, Head: []string{"Where", upper(methodWord(k.effect)), "Interval", "p, adjusted"}}
 	var total *result.ComparisonRow
 	var fresh *result.ComparisonRow
@@ -106,14 +137,14 @@ func (s *Site) effectChart(k contrast, rows []*result.ComparisonRow, n int) (cha
 			d.LowNew, d.HighNew = unit.optional(fresh.Low), unit.optional(fresh.High)
 		}
 		f.Rows = append(f.Rows, figure.Row{Plain: true, Total: true, Label: scopeName(total.Scope), Text: s.effectValue(total).String(), Dot: d})
-		c.Summary = join(fact(upper(scopeName(total.Scope))+": "+methodWord(k.effect)+" "), s.effectValue(total), say(" "+unit.name()))
+		c.Summary = join(fact(upper(scopeName(total.Scope))+": "+methodWord(k.effect)+" "), s.effectValue(total), say(strings.TrimRight(" "+name, " ")))
 		if b := s.effectBounds(total); b.String() != "–" {
 			c.Summary = join(c.Summary, say(", likely "), b)
 		}
 		c.Summary = join(c.Summary, say("."))
 	}
 	if fresh != nil {
-		c.Table.Rows = append(c.Table.Rows, []phrase{say("a new field day"), say("–"), s.effectBounds(fresh), say("–")})
+		c.Table.Rows = append(c.Table.Rows, []phrase{say("a further field day"), say("–"), s.effectBounds(fresh), say("–")})
 	}
 	return c, c.draw(f.Figure())
 }
@@ -151,7 +182,7 @@ func (s *Site) adjusted(r *result.ComparisonRow) phrase {
 	case !p.OK:
 		return say("–")
 	case p.V < 0.001:
-		return say("below 0.001")
+		return fact("below 0.001")
 	}
 	return phrase{{Text: fmt.Sprintf("%.3f", p.V), Key: r.Key(), Col: col, Unit: "1"}}
 }

@@ -100,24 +100,28 @@ func tell(units report.Units, treatment string, a Amounts, uncertainty bool) Sen
 	t.say(": of ")
 	t.number(depth(rain), a.Rain, "value", word)
 	t.say(" " + word + " of rain ")
-	if a.Runoff.Value.V == 0 {
+	nothing := a.Runoff.Value.V <= 0 || depth(runoff) == "0.00"
+	switch {
+	case nothing && a.Runoff.Value.V > 0 && known(a.TimeToRunoff) && !bound(a.TimeToRunoff):
+		t.say("almost nothing ran off")
+	case nothing:
 		t.say("nothing ran off")
-	} else {
+	default:
 		t.number(depth(runoff), a.Runoff, "value", word)
 		t.say(" " + word + " ran off")
 	}
 	if uncertainty {
-		t.doubt(a.Runoff)
+		t.doubt(a.Runoff, nothing)
 	}
-	if a.Runoff.Value.V != 0 {
+	if !nothing {
 		t.say(", ")
 		t.water(a.Runoff)
-		if known(a.SoilLoss) && a.Runoff.Value.V > 0 {
+		if known(a.SoilLoss) {
 			t.soil(a.SoilLoss)
 		}
 	}
 	if uncertainty {
-		t.onset(a.TimeToRunoff, a.Runoff.Value.V == 0)
+		t.onset(a.TimeToRunoff, nothing)
 	}
 	t.say(".")
 	return t.Sentence
@@ -127,7 +131,7 @@ func known(r *result.TreatmentRow) bool { return r != nil && r.Value.OK }
 
 // doubt says in words how far the runoff of the treatment may lie from what was
 // measured.
-func (t *teller) doubt(r *result.TreatmentRow) {
+func (t *teller) doubt(r *result.TreatmentRow, nothing bool) {
 	count := func() {
 		t.number(fmt.Sprint(r.NPlots), r, "n_plots", "1")
 		t.say(" plots")
@@ -135,6 +139,9 @@ func (t *teller) doubt(r *result.TreatmentRow) {
 	switch {
 	case r.NPlots == 1:
 		t.say(" (one plot, so that nothing tells how much another would differ)")
+	case r.NPlots > 1 && nothing:
+		t.say(" on any of ")
+		count()
 	case r.Low.OK && r.High.OK:
 		low, word, err1 := t.units.Convert(r.Low.V, r.Unit)
 		high, _, err2 := t.units.Convert(r.High.V, r.Unit)
@@ -152,9 +159,6 @@ func (t *teller) doubt(r *result.TreatmentRow) {
 		t.say(" " + word + ", judged from ")
 		count()
 		t.say(")")
-	case r.NPlots > 1 && r.Value.V == 0:
-		t.say(" on any of ")
-		count()
 	case r.NPlots > 1:
 		t.say(" (")
 		count()
@@ -167,11 +171,10 @@ func (t *teller) onset(r *result.TreatmentRow, nothing bool) {
 	if !known(r) {
 		return
 	}
-	bound := r.Flags.Has("none_ran_off") || r.Flags.Has("all_censored") || r.Flags.Has("lower_bound")
 	switch {
-	case bound && !nothing:
+	case bound(r) && !nothing:
 		return // a trace ran off, and nobody saw it begin
-	case bound:
+	case bound(r):
 		t.say(" within ")
 		t.number(minutes(r.Value.V), r, "value", r.Unit)
 		t.say(" min")
@@ -187,6 +190,11 @@ func (t *teller) onset(r *result.TreatmentRow, nothing bool) {
 			t.say(", plots that never ran off counted with the time of rain")
 		}
 	}
+}
+
+// bound reports whether no plot began to run off, so that the time is a bound.
+func bound(r *result.TreatmentRow) bool {
+	return r.Flags.Has("none_ran_off") || r.Flags.Has("all_censored") || r.Flags.Has("lower_bound")
 }
 
 // minutes writes a time as it is spoken of.

@@ -89,6 +89,10 @@ func TestUncertaintyInWords(t *testing.T) {
 		}, "(likely below 22 mm, judged from 3 plots)"},
 		{func(a *Amounts) { a.Runoff.NPlots = 2 }, "(2 plots, too few to say how far off that may be)"},
 		{func(a *Amounts) { a.Runoff.NPlots, a.Runoff.Value = 2, quantity.Some(0) }, "of 35 mm of rain nothing ran off on any of 2 plots."},
+		{func(a *Amounts) { a.Runoff.Value = quantity.Some(-0.0002) }, "of 35 mm of rain nothing ran off (one plot"}, // noise of a balance
+		{func(a *Amounts) {
+			a.Runoff.Value, a.TimeToRunoff = quantity.Some(0.003), row(result.TimeToRunoff, 29, "min")
+		}, "of 35 mm of rain almost nothing ran off (one plot"},
 		{func(a *Amounts) { a.TimeToRunoff = row(result.TimeToRunoff, 5.967, "min") }, "; runoff began after 6.0 min."},
 		{func(a *Amounts) {
 			a.Runoff.NPlots, a.Runoff.Value = 2, quantity.Some(0)

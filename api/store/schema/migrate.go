@@ -19,7 +19,7 @@ import (
 var steps embed.FS
 
 // Current is the schema of this program.
-const Current = 3
+const Current = 2
 
 // Schema is the schema of one database. The database must have more than one
 // connection to give.
@@ -30,7 +30,8 @@ type Schema struct {
 // SQLite is the schema of a SQLite database. Whoever calls Up sees to it that
 // nobody else does at the same time.
 func SQLite(db *sql.DB) (*Schema, error) {
-	return load(goose.DialectSQLite3, db, "sqlite", riversqlite.New(nil))
+	return load(goose.DialectSQLite3, db, "sqlite",
+		func(db *sql.DB) riverdriver.Driver[*sql.Tx] { return riversqlite.New(db) })
 }
 
 // PostgreSQL is the schema of a PostgreSQL database. Up waits for an advisory lock.
@@ -39,13 +40,14 @@ func PostgreSQL(db *sql.DB) (*Schema, error) {
 	if err != nil {
 		return nil, err
 	}
-	return load(goose.DialectPostgres, db, "postgres", riverdatabasesql.New(nil), goose.WithSessionLocker(locker))
+	return load(goose.DialectPostgres, db, "postgres",
+		func(db *sql.DB) riverdriver.Driver[*sql.Tx] { return riverdatabasesql.New(db) }, goose.WithSessionLocker(locker))
 }
 
 // lockID is the advisory lock of our migrations: "sheetwas" in ASCII.
 const lockID = 0x7368656574776173
 
-func load(dialect goose.Dialect, db *sql.DB, folder string, queue riverdriver.Driver[*sql.Tx], more ...goose.ProviderOption) (*Schema, error) {
+func load(dialect goose.Dialect, db *sql.DB, folder string, queue func(*sql.DB) riverdriver.Driver[*sql.Tx], more ...goose.ProviderOption) (*Schema, error) {
 	files, err := fs.Sub(steps, folder)
 	if err != nil {
 		return nil, err
@@ -53,9 +55,7 @@ func load(dialect goose.Dialect, db *sql.DB, folder string, queue riverdriver.Dr
 	options := append([]goose.ProviderOption{
 		goose.WithDisableGlobalRegistry(true),
 		goose.WithTableName("schema_version"),
-		// Two steps, since PostgreSQL uses a state that version 4 adds only after
-		// a commit.
-		goose.WithGoMigrations(queueTables(2, 5, queue), queueTables(3, 8, queue)),
+		goose.WithGoMigrations(queueTables(2, 8, queue)),
 	}, more...)
 	p, err := goose.NewProvider(dialect, db, files, options...)
 	if err != nil {
@@ -65,17 +65,18 @@ func load(dialect goose.Dialect, db *sql.DB, folder string, queue riverdriver.Dr
 }
 
 // queueTables is the step that brings the queue's own tables to a version of
-// theirs, pinned so that a new library without a new step changes nothing.
-func queueTables(step int64, version int, queue riverdriver.Driver[*sql.Tx]) *goose.Migration {
-	up := func(ctx context.Context, tx *sql.Tx) error {
-		m, err := rivermigrate.New(queue, nil)
+// theirs, pinned so that a new library without a new step changes nothing. It has
+// transactions of its own; one that was cut off goes on where it ended.
+func queueTables(step int64, version int, queue func(*sql.DB) riverdriver.Driver[*sql.Tx]) *goose.Migration {
+	up := func(ctx context.Context, db *sql.DB) error {
+		m, err := rivermigrate.New(queue(db), nil)
 		if err != nil {
 			return err
 		}
-		_, err = m.MigrateTx(ctx, tx, rivermigrate.DirectionUp, &rivermigrate.MigrateOpts{TargetVersion: version})
+		_, err = m.Migrate(ctx, rivermigrate.DirectionUp, &rivermigrate.MigrateOpts{TargetVersion: version})
 		return err
 	}
-	return goose.NewGoMigration(step, &goose.GoFunc{RunTx: up}, nil)
+	return goose.NewGoMigration(step, &goose.GoFunc{RunDB: up}, nil)
 }
 
 // Version is the version of the database; 0 when it is empty.

@@ -24,7 +24,7 @@ var usUnits = map[string]struct {
 	factor float64
 }{
 	"mm/h": {"in/h", 1 / 25.4}, "mm": {"in", 1 / 25.4}, "m2": {"ft2", 1 / 0.09290304}, "mL": {"fl oz", 1 / 29.5735295625},
-	"g": {"oz", 1 / 28.349523125}, "min": {"s", 60}, "Cel": {"Cel", 1}, "kPa": {"psi", 1 / 6.894757293168361}, "%": {"%", 1},
+	"g": {"oz", 1 / 28.349523125}, "min": {"s", 60}, "Cel": {"Cel", 1}, "kPa": {"psi", 1 / 6.894757293168361}, "%": {"%", 1}, "mg/L": {"g/L", 1e-3},
 }
 
 // form writes the tables of the hand-worked dataset in one way.

@@ -18,6 +18,7 @@ func TestCommandLine(t *testing.T) {
 		{name: "help-check", commands: [][]string{{"check", "--help"}}},
 		{name: "help-map", commands: [][]string{{"map", "--help"}}},
 		{name: "help-template", commands: [][]string{{"template", "--help"}}},
+		{name: "help-report", commands: [][]string{{"report", "--help"}}},
 		{name: "help-demo", commands: [][]string{{"demo", "--help"}}},
 		{name: "help-version", commands: [][]string{{"version", "--help"}}},
 

@@ -18,6 +18,7 @@ import (
 	"sheetwash/api/blobs"
 	"sheetwash/api/engine"
 	"sheetwash/api/jobs"
+	"sheetwash/api/problem"
 	"sheetwash/api/store"
 	"sheetwash/cmd/internal/config"
 	"sheetwash/ingest"
@@ -180,7 +181,7 @@ func (s *streams) assemble(cfg config.Config, records *store.Store, files blobs.
 	l := cfg.Limits
 	science, err := engine.New(engine.Config{
 		Store: records, Blobs: files, Program: thisProgram(), Workers: cfg.Workers, MaxRows: l.Rows, Temp: cfg.Temp(),
-		Limits: ingest.Limits{Members: l.UploadFiles, Unpacked: l.ExpandedBytes, Ratio: l.ExpandRatio},
+		Limits: ingest.Limits{Members: l.UploadFiles, Unpacked: l.ExpandedBytes, Ratio: l.ExpandRatio, Columns: l.Columns, Cell: l.FieldBytes, Readings: l.Rows},
 	})
 	if err != nil {
 		return nil, err
@@ -200,7 +201,7 @@ func (s *streams) assemble(cfg config.Config, records *store.Store, files blobs.
 	}
 	loaded := newDemoLoad()
 	server, err := api.New(api.Options{
-		Store: records, Blobs: files, Jobs: queue, Engine: science, Limits: l, Access: access,
+		Store: records, Blobs: files, Jobs: bounded{queue, l.QueuedJobs}, Engine: science, Limits: l, Access: access,
 		Build: api.Build{Version: b.Version, Revision: b.Revision}, Log: log, Temp: cfg.Temp(), Meters: registry,
 		Ready: []api.ReadyCheck{{Name: "queue", Check: fetching(queue)}, {Name: "disk", Check: roomOn(cfg.Data)}, {Name: "demo", Check: loaded.check}},
 	})
@@ -208,6 +209,24 @@ func (s *streams) assemble(cfg config.Config, records *store.Store, files blobs.
 		return nil, usage(err)
 	}
 	return &assembled{cfg: cfg, api: server, queue: queue, log: log, store: records, demo: loaded}, nil
+}
+
+// bounded is the queue, which takes no more when it is full.
+type bounded struct {
+	*jobs.Queue
+	most int
+}
+
+// Submit enqueues an analysis, or says that the queue is full.
+func (b bounded) Submit(ctx context.Context, tx *store.Tx, a store.Analysis) error {
+	h, err := b.Health(ctx)
+	if err != nil {
+		return err
+	}
+	if b.most > 0 && h.Waiting >= b.most {
+		return problem.New(problem.QueueFull, "%d jobs wait", h.Waiting)
+	}
+	return b.Queue.Submit(ctx, tx, a)
 }
 
 // quieter is a log without what is only of interest where everything is.

@@ -59,6 +59,9 @@ func TestDemoSeasonFindsTheTruth(t *testing.T) {
 		} else {
 			c.stayedDry()
 		}
+		if truth.DrainageMM.OK {
+			c.closes()
+		}
 		steady.add(t, truth, p["steady_infiltration_rate"])
 	}
 	steady.judge(t)
@@ -105,6 +108,16 @@ func (c comparison) ranOff() {
 		if f.Censored != "none" || f.Value == nil || math.Abs(*f.Value-c.truth.OnsetMin.V) > 0.02 {
 			c.t.Errorf("%s plot %s: time to runoff is %s min (%s), truth %v", c.truth.Run, c.truth.Plot, text(f.Value), f.Censored, c.truth.OnsetMin.V)
 		}
+	}
+}
+
+// closes compares a water balance of which every term was measured.
+func (c comparison) closes() {
+	c.t.Helper()
+	c.within("drainage_depth", c.truth.DrainageMM.V, 0.03)
+	c.within("storage_depth", c.truth.StorageMM.V, 0.03)
+	if f := c.found["balance_closure"]; !f.holds(0) || f.Flags != nil {
+		c.t.Errorf("%s plot %s: closure is %s mm, from %s to %s", c.truth.Run, c.truth.Plot, text(f.Value), text(f.Low), text(f.High))
 	}
 }
 

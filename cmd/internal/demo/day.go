@@ -36,6 +36,7 @@ type observedPlot struct {
 	horton   simulate.Horton
 	treatment
 	truth simulate.Truth
+	soilWater
 }
 
 // bottle is one row of the samples table. What was not noted is missing.
@@ -43,6 +44,8 @@ type bottle struct {
 	startMin, endMin float64
 	volumeML         quantity.Optional
 	sedimentG        quantity.Optional
+	turbidityNTU     quantity.Optional
+	nitrateMgL       quantity.Optional
 	flag             string
 }
 
@@ -97,6 +100,9 @@ func (e event) observePlot(t treatment, run, position int) observedPlot {
 			b.StartMin = noted[i-1].EndMin
 		}
 		p.bottles = append(p.bottles, bottle{startMin: b.StartMin, endMin: b.EndMin, volumeML: quantity.Some(b.VolumeML), sedimentG: quantity.Some(b.SedimentG)})
+	}
+	if e.soilWater {
+		p.watch(random(e.folder, "soil", run+1, position+1))
 	}
 	return p
 }

@@ -7,7 +7,8 @@
 // decimal points or commas, plain or packed, workbook, Arrow or Parquet, one
 // table or several. The season also holds what goes wrong on real days: a plot
 // that never ran off, a bottle that ran over, a jar change without a jar, pooled
-// and unfinished sediment, a plot to leave out, two runs on the same soil.
+// and unfinished sediment, a plot to leave out, two runs on the same soil. On the first day the
+// whole water balance was watched, and turbidity and nitrate measured.
 //
 // The command line writes it with "demo"; the files below testdata are the same
 // bytes. All names and numbers are invented. It reads nothing.

@@ -40,7 +40,7 @@ simulators:
     nozzle: {count: 1, flow: 14 L/min, at: 7 psi}
     pressure: {from: 6 psi, to: 8 psi}
     fall_height: 3 m
-    tray_share: 45 %
+    tray_share: 55 %
     tank: {volume: 60 gal, heel: 5 gal}
     plots: 5
     positions: [P1, P2, P3, P4, P5]

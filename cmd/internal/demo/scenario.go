@@ -44,6 +44,7 @@ type event struct {
 	slopePct                            float64
 	onset                               onsetHabit
 	sameSoil                            bool // the runs share their soil, plot by plot
+	soilWater                           bool // drain, tray, turbidity and nitrate are noted as well
 	cans                                bool // the intensity is that of catch cans, and not in the runs
 	write                               func(day) ([]File, error)
 	mishaps                             func(*day)
@@ -81,7 +82,8 @@ func season() []event {
 			folder: "01-ashlock-mill", place: "Ashlock Mill", crew: "amber", simulator: "trailer-1", day: "2031-04-14",
 			intensityMMH: 70, rainMin: 30, waterC: 12, slopePct: 4, schedule: rowOfBottles, instruments: amberReads,
 			runs:  []runPlan{{"AM-1", "", []treatment{standing, disked, potato, ley, oak}}, {"AM-2", "", []treatment{disked, standing, potato, ley, oak}}},
-			write: plainCSV,
+			write: plainCSV, soilWater: true,
+			mishaps: func(d *day) { d.unfiltered("AM-1", "2", 4, 7); d.unfiltered("AM-1", "3", 5) },
 		},
 		{
 			folder: "02-dunmarrow", place: "Dunmarrow", crew: "slate", simulator: "trailer-2", day: "2031-04-29",

@@ -90,6 +90,7 @@ func (d day) plotsGrid(u units) grid {
 	g := grid{name: "plots", columns: []gridColumn{
 		{"run", ""}, {"plot", ""}, {"treatment", ""}, {"area", u.area}, {"position", ""}, {"experimental_unit", ""},
 		{"slope", "%"}, {"cover", "%"}, {"cover_kind", ""}, {"land_use", ""}, {"runoff_start", u.time}, {"exclude", ""}, {"exclude_reason", ""},
+		{"soil_mass_before", "g"}, {"soil_mass_after", "g"},
 	}}
 	for _, r := range d.runs {
 		for i, p := range r.plots {
@@ -98,7 +99,8 @@ func (d day) plotsGrid(u units) grid {
 				exclude = "true"
 			}
 			g.add(r.id, p.id, p.name, u.toArea(areaM2), fmt.Sprintf("P%d", i+1), p.unit,
-				decimals(d.slopePct, 1), decimals(p.coverPct, 0), p.coverKind, p.landUse, u.toTime(p.onset), exclude, p.excluded)
+				decimals(d.slopePct, 1), decimals(p.coverPct, 0), p.coverKind, p.landUse, u.toTime(p.onset), exclude, p.excluded,
+				optional(p.soilBeforeG, 0), optional(p.soilAfterG, 0))
 		}
 	}
 	return g.prune()
@@ -108,13 +110,16 @@ func (d day) plotsGrid(u units) grid {
 func (d day) samplesGrid(u units) grid {
 	g := grid{name: "samples", columns: []gridColumn{
 		{"run", ""}, {"plot", ""}, {"stream", ""}, {"start", u.time}, {"end", u.time},
-		{"volume", u.volume}, {"sediment_mass", "g"}, {"flag", ""},
+		{"volume", u.volume}, {"sediment_mass", "g"}, {"flag", ""}, {"turbidity", "NTU"}, {"analyte_nitrate", "mg/L"},
 	}}
 	for _, r := range d.runs {
 		for _, p := range r.plots {
 			for _, b := range p.bottles {
 				g.add(r.id, p.id, "runoff", u.toTime(decimals(b.startMin, 3)), u.toTime(decimals(b.endMin, 3)),
-					volume(u, b.volumeML), optional(b.sedimentG, 2), b.flag)
+					volume(u, b.volumeML), optional(b.sedimentG, 2), b.flag, optional(b.turbidityNTU, 0), optional(b.nitrateMgL, 2))
+			}
+			if p.drainedML.OK {
+				g.add(r.id, p.id, "drainage", u.toTime("0"), u.toTime(decimals(d.rainMin+30, 3)), volume(u, p.drainedML), "", "", "", "")
 			}
 		}
 	}

@@ -61,21 +61,24 @@ var table = []rule{
 	{"ingest/check", []string{"analysis/experiment", "analysis/quantity", "ingest/issue", "ingest/schema", "ingest/mapping", "ingest/rig", "ingest/table", "ingest/units"}, nil, "rules on decoded tables; no file is opened here"},
 	{"ingest", []string{"analysis/experiment", "analysis/quantity", "ingest/..."}, []string{yaml, errgroup}, "joins the readers; imports the domain but no method, so that mathematics never meets a file"},
 
+	{"analysis/derivation", []string{"analysis/quantity"}, nil, "how a value came about: a leaf that methods fill in"},
 	{"analysis/water", []string{"analysis/quantity"}, nil, "properties of water, a leaf"},
 	{"analysis/internal/...", nil, []string{gonum}, "numerical tools that know nothing of plots"},
 	{"analysis/rainfall", methods, []string{gonum}, methodReason},
 	{"analysis/hydrograph", methods, []string{gonum}, methodReason},
 	{"analysis/infiltration", methods, []string{gonum}, methodReason},
 	{"analysis/erosion", methods, []string{gonum}, methodReason},
+	{"analysis/balance", methods, []string{gonum}, methodReason},
 	{"analysis/inference", []string{"analysis/quantity", "analysis/result", "analysis/internal/..."}, []string{gonum, montana}, "statistics on plain numbers; it never sees a plot"},
-	{"analysis/season", []string{"analysis/inference", "analysis/experiment", "analysis/quantity", "analysis/result"}, nil, "groups results; it never sees a bottle"},
+	{"analysis/season", []string{"analysis/derivation", "analysis/inference", "analysis/experiment", "analysis/quantity", "analysis/result"}, nil, "groups results; it never sees a bottle"},
 	{"analysis/simulate", []string{"analysis/quantity"}, nil, "forward physics that shares no code with the estimators it tests"},
 	{"analysis/analysistest", []string{"analysis/quantity", "analysis/experiment", "analysis/result", "analysis/internal/..."}, nil, "reference cases, for tests only"},
 	{"analysis", []string{"analysis/..."}, []string{errgroup}, "the only package that sees all methods; never a reader or a writer"},
 
 	{"api/report", []string{"analysis/quantity", "analysis/experiment", "analysis/result", "ingest/columnar"}, nil, "results to files; Arrow through the one package that has it"},
+	{"api/report/rscript", []string{"analysis/result", "analysis/season"}, nil, "a script that computes the season again; never runs it"},
 	{"api/report/words", []string{"analysis/quantity", "analysis/result", "api/report"}, nil, "results in plain words, for the terminal and the pages"},
-	{"api/report/figure", nil, []string{gonumPlot, xtext}, "draws what it is given; knows no result"},
+	{"api/report/figure", []string{"analysis/quantity"}, []string{gonumPlot, xtext}, "draws what it is given; knows no result"},
 	{"api/report/page", []string{"analysis/experiment", "analysis/inference", "analysis/infiltration", "analysis/quantity", "analysis/result", "api/report", "api/report/figure", "api/report/words"}, nil, "pages of results; of the methods only the curves that it draws"},
 	{"api/batch", []string{"analysis/...", "api/report", "ingest", "ingest/check", "ingest/issue"}, []string{errgroup}, "the main job, the same for the command line and the service"},
 
@@ -94,7 +97,7 @@ var table = []rule{
 
 	{"cmd/internal/config", []string{"api"}, []string{environment, yaml}, "how the service is set up"},
 	{"cmd/internal/demo", []string{"analysis/quantity", "analysis/simulate", "ingest/columnar"}, []string{compression, xlsx}, "writes every form of file that crews keep; reads none"},
-	{"cmd/internal/cli", []string{"analysis/...", "api", "api/batch", "api/blobs", "api/engine", "api/jobs", "api/report/...", "api/store", "api/wire", "ingest/...", "cmd/internal/config", "cmd/internal/demo"}, []string{cobra, errgroup, pretty, progressBar, prometheus, xterm}, "drives the rest; the only place with a terminal"},
+	{"cmd/internal/cli", []string{"analysis/...", "api", "api/batch", "api/blobs", "api/engine", "api/jobs", "api/problem", "api/report/...", "api/store", "api/wire", "ingest/...", "cmd/internal/config", "cmd/internal/demo"}, []string{cobra, errgroup, pretty, progressBar, prometheus, xterm}, "drives the rest; the only place with a terminal"},
 	{"cmd/internal/acceptance", []string{"analysis/...", "api/batch", "api/report", "ingest/...", "cmd/internal/..."}, nil, "whole jobs under test"},
 	{"cmd/internal/deps", nil, nil, "this test"},
 	{"cmd/sheetwash", []string{"cmd/internal/cli", "ingest/columnar"}, nil, "signals, one call, the exit code"},
@@ -105,6 +108,6 @@ var table = []rule{
 
 // methods is what a package of methods may see. What one needs of another
 // arrives as an argument.
-var methods = []string{"analysis/experiment", "analysis/quantity", "analysis/result", "analysis/water", "analysis/internal/..."}
+var methods = []string{"analysis/derivation", "analysis/experiment", "analysis/quantity", "analysis/result", "analysis/water", "analysis/internal/..."}
 
 const methodReason = "a method; methods never import each other"

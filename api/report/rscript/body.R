@@ -1,0 +1,454 @@
+# Reads the exported tables beside it and computes the treatment statements and
+# the comparisons again, from the plots, with base R and the package survival.
+# Writes second_opinion.csv: every row that it recomputes with both answers.
+# Methods and equations: docs/methods/inference.md and comparisons.md.
+
+suppressPackageStartupMessages(library(survival))
+
+alpha <- 1 - level
+z <- qnorm(1 - alpha / 2)
+text <- function(x) ifelse(is.na(x), "", as.character(x))
+table_of <- function(file, words) {
+  d <- read.csv(file, stringsAsFactors = FALSE, na.strings = character(0), colClasses = "character")
+  for (n in setdiff(names(d), words)) d[[n]] <- suppressWarnings(as.numeric(d[[n]]))
+  d
+}
+has <- function(flags, word) grepl(paste0("(^| )", word, "($|[ =])"), flags)
+
+# Plots: headline rows that count, with their place in the season.
+plots <- table_of("plot_results.csv", c("dataset", "season", "event", "run", "plot", "treatment", "block", "metric", "method", "headline", "unit", "censored", "flags"))
+plots <- plots[plots$headline == "true" & !has(plots$flags, "excluded"), ]
+place <- function(d) paste(d$dataset, d$run, d$plot, sep = "\r")
+i <- match(place(plots), place(places))
+plots <- plots[!is.na(i), ]
+i <- i[!is.na(i)]
+plots$scope <- places$scope[i]
+plots$season_scope <- places$season[i]
+plots$label <- places$label[i]
+plots$soil <- places$soil[i]
+i <- match(paste(place(plots), plots$metric, sep = "\r"), paste(place(shared), shared$metric, sep = "\r"))
+plots$s <- ifelse(is.na(i), 0, shared$u_shared[i])
+plots$u[is.na(plots$u)] <- 0
+plots$s <- pmin(plots$s, plots$u)
+plots <- plots[order(plots$dataset, plots$run, plots$plot, plots$method, method = "radix"), ]
+parts <- split(seq_len(nrow(plots)), paste(plots$scope, plots$label, plots$metric, sep = "\r"))
+
+# The units of one treatment and metric in one event; runs on one body of soil
+# are one unit.
+cache <- new.env()
+cell <- function(metric, scope, label) {
+  name <- paste(scope, label, metric, sep = "\r")
+  if (!is.null(cache[[name]])) return(cache[[name]])
+  d <- plots[parts[[name]], ]
+  d <- d[!is.na(d$value), ]
+  d$lo <- ifelse(d$censored == "left", -Inf, d$value)
+  d$hi <- ifelse(d$censored == "right", Inf, d$value)
+  k <- d$censored == "interval" & !is.na(d$low) & !is.na(d$high) & d$low <= d$value & d$value <= d$high
+  d$lo[k] <- d$low[k]
+  d$hi[k] <- d$high[k]
+  body <- ifelse(d$soil == "", paste("plot", d$dataset, d$plot, sep = "\r"), paste("soil", d$soil, sep = "\r"))
+  out <- lapply(unique(body), function(b) {
+    g <- d[body == b, ]
+    if (nrow(g) > 1 && all(g$censored == "none")) {
+      m <- mean(g$value)
+      s <- sqrt(sum(g$s^2)) / nrow(g)
+      g <- g[1, ]
+      g$value <- g$lo <- g$hi <- m
+      g$s <- s
+    }
+    g[1, ]
+  })
+  d <- if (length(out)) do.call(rbind, out) else d
+  d$key <- paste(d$dataset, d$run, sep = "\r")
+  cache[[name]] <- d
+  d
+}
+
+# Errors that plots of a run share.
+hidden <- function(d, s) {
+  n <- nrow(d)
+  if (n < 2) return(0)
+  max(0, (sum(tapply(s, d$key, sum)^2) - sum(s^2)) / (n * (n - 1)))
+}
+hidden_pair <- function(x, y, sx, sy) {
+  hx <- hidden(x, sx); hy <- hidden(y, sy)
+  if (hx == 0 && hy == 0) return(0)
+  a <- tapply(sx, x$key, sum)
+  cov <- sum(sy * ifelse(y$key %in% names(a), a[y$key], 0)) / (nrow(x) * nrow(y))
+  h <- hx + hy - 2 * cov
+  if (h < 1e-9 * (hx + hy)) 0 else h
+}
+widen <- function(r, h) {
+  c(r[1], r[1] - sqrt((r[1] - r[2])^2 + z^2 * h), r[1] + sqrt((r[3] - r[1])^2 + z^2 * h))
+}
+t_interval <- function(y) {
+  n <- length(y)
+  m <- mean(y)
+  if (n < 2) return(c(m, NA, NA))
+  h <- qt(1 - alpha / 2, n - 1) * sd(y) / sqrt(n)
+  c(m, m - h, m + h)
+}
+
+# Likelihood of normal values of which some are bounds.
+likelihood <- function(lo, hi) {
+  seen <- which(lo == hi); right <- which(hi == Inf); left <- which(lo == -Inf)
+  between <- setdiff(seq_along(lo), c(seen, right, left))
+  function(mu, sigma) {
+    mu <- rep_len(mu, length(lo))
+    l <- sum(dnorm(lo[seen], mu[seen], sigma, log = TRUE)) +
+      sum(pnorm(lo[right], mu[right], sigma, lower.tail = FALSE, log.p = TRUE)) + sum(pnorm(hi[left], mu[left], sigma, log.p = TRUE))
+    if (length(between)) {
+      a <- (lo[between] - mu[between]) / sigma; b <- (hi[between] - mu[between]) / sigma
+      up <- a > 0
+      l <- l + sum(log(pnorm(ifelse(up, -a, b)) - pnorm(ifelse(up, -b, a))))
+    }
+    l
+  }
+}
+# Intercept, scale and slope: survreg's, or where it does not converge those of a
+# direct search.
+location_scale <- function(lo, hi, x = NULL) {
+  s <- Surv(ifelse(is.finite(lo), lo, NA), ifelse(is.finite(hi), hi, NA), type = "interval2")
+  control <- survreg.control(rel.tolerance = 1e-12, maxiter = 200)
+  f <- tryCatch(if (is.null(x)) survreg(s ~ 1, dist = "gaussian", control = control) else survreg(s ~ x, dist = "gaussian", control = control),
+                warning = function(w) NULL, error = function(e) NULL)
+  if (!is.null(f)) return(c(coef(f)[[1]], f$scale, if (!is.null(x)) coef(f)[[2]]))
+  loglik <- likelihood(lo, hi)
+  y <- ifelse(is.finite(lo), lo, hi)
+  g <- function(p) { v <- -loglik(if (is.null(x)) p[1] else p[1] + p[3] * x, exp(p[2])); if (is.finite(v)) v else 1e10 }
+  p <- c(mean(y), log(sd(y) / 2))
+  if (!is.null(x)) p <- c(mean(y[x == 0]), p[2], mean(y[x == 1]) - mean(y[x == 0]))
+  for (k in 1:3) p <- optim(p, g, control = list(reltol = 1e-15, maxit = 20000))$par
+  c(p[1], exp(p[2]), if (!is.null(x)) p[3])
+}
+# Maximum over intercept and scale (and x's slope unless held), then profile limits.
+censored_fit <- function(lo, hi, x = NULL, df = length(lo) - 1) {
+  known <- c(lo[is.finite(lo)], hi[is.finite(hi)])
+  centre <- mean(range(known)); scale <- diff(range(known))
+  lo <- (lo - centre) / scale; hi <- (hi - centre) / scale
+  n <- length(lo)
+  loglik <- likelihood(lo, hi)
+  f <- location_scale(lo, hi, x)
+  top <- loglik(if (is.null(x)) f[1] else f[1] + f[3] * x, f[2])
+  est <- if (is.null(x)) f[1] else f[3]
+  start <- c(f[1], log(f[2]))
+  profile <- function(b) {
+    if (is.null(x)) {
+      o <- optimize(function(l) loglik(b, exp(l)), start[2] + c(-2, 6), maximum = TRUE, tol = 1e-11)
+      return(o$objective)
+    }
+    f <- function(p) -loglik(p[1] + b * x, exp(p[2]))
+    o <- optim(c(start[1] - (b - est) * mean(x), start[2] + log1p(abs(b - est)) / 2), f, method = "BFGS", control = list(reltol = 1e-14, maxit = 500))
+    -optim(o$par, f, method = "BFGS", control = list(reltol = 1e-15, maxit = 500))$value
+  }
+  drop <- n * log1p(qt(1 - alpha / 2, df)^2 / df) / 2
+  limit <- function(step) {
+    out <- est + step
+    for (k in 1:40) {
+      if (profile(out) - top + drop < 0) break
+      step <- 1.6 * step
+      out <- out + step
+    }
+    if (profile(out) - top + drop >= 0) return(NA)
+    uniroot(function(b) profile(b) - top + drop, sort(c(est, out)), tol = 1e-11)$root
+  }
+  step <- max(1e-3, f[2])
+  p <- if (is.null(x) || TRUE) {
+    zero <- if (is.null(x)) -centre / scale else 0
+    2 * pt(-sqrt(max(0, df * expm1(2 * (top - profile(zero)) / n))), df)
+  }
+  back <- function(v) if (is.null(x)) centre + scale * v else scale * v
+  c(back(est), back(limit(-step)), back(limit(step)), p)
+}
+
+times <- new.env()
+common_time <- function(metric, scopes) {
+  name <- paste(c(metric, scopes), collapse = "\r")
+  if (is.null(times[[name]])) times[[name]] <- find_common_time(metric, scopes)
+  times[[name]]
+}
+find_common_time <- function(metric, scopes) {
+  tau <- Inf
+  for (s in scopes) for (l in unique(plots$label)) {
+    d <- if (is.null(parts[[paste(s, l, metric, sep = "\r")]])) next else cell(metric, s, l)
+    if (any(d$censored == "right") && max(d$value) > 0) tau <- min(tau, max(d$value))
+  }
+  tau
+}
+
+restricted <- function(d, tau) {
+  n <- nrow(d)
+  s <- ifelse(d$censored == "right" | d$value > tau, 0, d$s)
+  if (is.infinite(tau)) {
+    m <- mean(d$value)
+    if (n < 2) return(c(m, NA, NA))
+    if (min(d$value) <= 0) return(widen(t_interval(d$value), hidden(d, s)))
+    v <- var(log(d$value))
+    h <- qt(1 - alpha / 2, n - 1) * sqrt(v / n + v^2 / (2 * (n - 1)))
+    return(widen(c(m, m * exp(-h), m * exp(h)), hidden(d, s)))
+  }
+  f <- survfit(Surv(d$value, d$censored != "right") ~ 1)
+  k <- f$time <= tau
+  t <- c(0, f$time[k], tau); share <- c(1, f$surv[k])
+  area <- rev(cumsum(rev(share * diff(t))))
+  mu <- area[1]
+  if (sum(f$n.event[k]) == 0) return(c(tau, NA, NA))
+  beyond <- area[-1]
+  r <- f$n.risk[k]; e <- f$n.event[k]
+  v <- sum(ifelse(r > e, beyond^2 * e / (r * (r - e)), 0))
+  m <- n - sum(f$n.censor[f$time < tau])
+  if (m < 2 || v == 0 || mu >= tau) return(c(mu, NA, NA))
+  p <- mu / tau
+  h <- qt(1 - alpha / 2, m - 1) * sqrt(v * m / (m - 1)) / (tau * p * (1 - p))
+  r <- widen(c(mu, tau / (1 + exp(h - qlogis(p))), tau / (1 + exp(-h - qlogis(p)))), hidden(d, s))
+  c(min(tau, r[1]), max(0, r[2]), min(tau, r[3]))
+}
+
+# One statement within an event: value, low, high, and whether the value is a bound.
+within_event <- function(method, statistic, d, tau) {
+  if (nrow(d) == 0) return(NULL)
+  closed <- d[d$censored %in% c("none", "interval"), ]
+  r <- switch(method,
+    mean_t = widen(t_interval(d$value), hidden(d, d$s)),
+    geometric_mean_t = { d <- d[d$value > 0, ]; if (nrow(d) == 0) return(NULL); exp(widen(t_interval(log(d$value)), hidden(d, d$s / d$value))) },
+    modified_cox = {
+      n <- nrow(d); l <- log(d$value); v <- if (n > 1) var(l) else 0
+      h <- if (n > 1) qt(1 - alpha / 2, n - 1) * sqrt(v / n + v^2 / (2 * (n - 1))) else NA
+      exp(widen(mean(l) + v / 2 + c(0, -h, h), hidden(d, d$s / d$value)))
+    },
+    kaplan_meier = if (statistic == "restricted_mean") restricted(d, tau) else NULL,
+    censored_normal = { r <- censored_fit(d$lo, d$hi)[1:3]; widen(r, hidden(closed, closed$s)) },
+    censored_lognormal = {
+      if (nrow(d) < 2) return(if (all(d$censored == "none")) c(d$value, NA, NA) else NULL)
+      if (all(d$censored == "none")) return(exp(widen(t_interval(log(d$value)), hidden(d, d$s / d$value))))
+      if (nrow(closed) < 2) return(NULL)
+      exp(widen(censored_fit(log(pmax(d$lo, 0)), log(d$hi))[1:3], hidden(closed, closed$s / closed$value)))
+    },
+    NULL)
+  r
+}
+
+# What is known of the mean of a cell, for comparisons over events.
+known_mean <- function(d, logs) {
+  lo <- if (logs) log(pmax(d$lo, 0)) else d$lo
+  hi <- if (logs) log(d$hi) else d$hi
+  if (any(d$censored != "none") && nrow(d) > 1 && sum(is.finite(lo) & is.finite(hi)) >= 2) {
+    m <- tryCatch(suppressWarnings(censored_point(lo, hi)), error = function(e) NULL)
+    if (!is.null(m)) return(c(m, m))
+  }
+  c(mean(lo), mean(hi))
+}
+censored_point <- function(lo, hi) {
+  if (max(lo) <= min(hi)) return(NULL)
+  location_scale(lo, hi)[1]
+}
+
+welch <- function(x, y, h = 0) {
+  if (length(x) < 2 || length(y) < 2) return(c(mean(x) - mean(y), NA, NA, NA))
+  vx <- var(x) / length(x); vy <- var(y) / length(y)
+  df <- (vx + vy)^2 / (vx^2 / (length(x) - 1) + vy^2 / (length(y) - 1))
+  d <- mean(x) - mean(y)
+  r <- widen(d + c(0, -1, 1) * qt(1 - alpha / 2, df) * sqrt(vx + vy), h)
+  c(r, 2 * pt(-abs(d) / sqrt(vx + vy + h), df))
+}
+one_sample <- function(d) {
+  n <- length(d)
+  if (n < 2) return(c(d, NA, NA, NA))
+  c(t_interval(d), 2 * pt(-abs(mean(d)) / (sd(d) / sqrt(n)), n - 1))
+}
+shift <- function(lo, hi) if (all(lo == hi)) one_sample(lo) else if (sum(is.finite(lo) & is.finite(hi)) < 2) rep(NA, 4) else censored_fit(lo, hi)
+
+# REML, Hartung and Knapp's interval with its floor.
+pooled <- function(y, v) {
+  k <- length(y)
+  score <- function(t) {
+    w <- 1 / (v + t); m <- sum(w * y) / sum(w)
+    sum(w^2 * (y - m)^2 - w) + sum(w^2) / sum(w)
+  }
+  tau2 <- 0
+  if (score(0) > 0) {
+    top <- max(1e-12, var(y), v)
+    while (score(top) > 0) top <- 2 * top
+    tau2 <- uniroot(score, c(0, top), tol = 1e-15 * top)$root
+  }
+  w <- 1 / (v + tau2); m <- sum(w * y) / sum(w)
+  se <- sqrt(1 / sum(w)) * max(1, sqrt(sum(w * (y - m)^2) / (k - 1)))
+  q <- qt(1 - alpha / 2, k - 1)
+  list(c(m, m - q * se, m + q * se, 2 * pt(-abs(m / se), k - 1)), m + c(-1, 1) * q * sqrt(tau2 + se^2))
+}
+
+matched <- function(x, y, how) {
+  if (how == "by_soil") {
+    i <- match(x$soil, y$soil)
+    k <- x$soil != "" & !is.na(i)
+    return(list(x[k, ], y[i[k], ]))
+  }
+  b <- function(d) paste(d$dataset, ifelse(d$block != "", paste("b", d$block), paste("r", d$run)), sep = "\r")
+  list(x, y[match(b(x), b(y)), ])
+}
+
+# One comparison: value, low, high, p.
+compare <- function(r, scopes) {
+  method <- strsplit(r$method, ":", fixed = TRUE)[[1]]
+  name <- sub("_log$", "", method[1])
+  logs <- r$effect == "ratio"
+  if (r$metric %in% one_method$metric) wanted <- one_method$method[match(paste(r$scope, r$metric), paste(one_method$scope, one_method$metric))] else wanted <- ""
+  get <- function(s, l) {
+    d <- if (is.null(parts[[paste(s, l, r$metric, sep = "\r")]])) NULL else cell(r$metric, s, l)
+    if (is.null(d) || nrow(d) == 0) return(NULL)
+    if (wanted != "") d <- d[d$method == wanted | d$censored == "right", ]
+    if (nrow(d) == 0) NULL else d
+  }
+  x <- lapply(scopes, get, r$treatment); y <- lapply(scopes, get, r$reference)
+  v <- function(d) if (logs) log(d$value) else d$value
+  s <- function(d) if (logs) d$s / d$value else d$s
+  both <- !sapply(x, is.null) & !sapply(y, is.null)
+  a <- if (length(scopes) == 1 || sum(both) == 1) x[[which(both)[1]]] else NULL
+  b <- if (!is.null(a)) y[[which(both)[1]]] else NULL
+  bound <- function(d) if (logs) cbind(log(pmax(d$lo, 0)), log(d$hi)) else cbind(d$lo, d$hi)
+  soils <- function(ds) unlist(lapply(ds, function(d) unique(d$soil[d$soil != ""])))
+  if (length(scopes) > 1 && sum(both) > 1 && any(duplicated(unlist(lapply(which(both), function(e) unique(c(soils(x[e]), soils(y[e]))))))) )
+    return(NULL) # events that share soil hang together
+  out <- switch(name,
+    welch_t = welch(v(a), v(b), hidden_pair(a, b, s(a), s(b))),
+    paired_t = , censored_pairs = {
+      m <- matched(a, b, method[2])
+      p <- bound(m[[1]]); q <- bound(m[[2]])
+      lo <- p[, 1] - q[, 2]; hi <- p[, 2] - q[, 1]
+      k <- is.finite(lo) | is.finite(hi)
+      shift(lo[k], hi[k])
+    },
+    mann_whitney = {
+      n <- nrow(a); rk <- rank(c(v(a), v(b))); w <- sum(rk[1:n])
+      p <- NA
+      if (choose(length(rk), n) <= 2e4) {
+        all <- combn(length(rk), n, function(i) sum(rk[i]))
+        p <- min(1, 2 * min(mean(all <= w + 1e-9), mean(all >= w - 1e-9)))
+      }
+      c(median(outer(v(a), v(b), "-")), NA, NA, p)
+    },
+    censored_normal = {
+      if (nrow(a) < 2 || nrow(b) < 2) return(NULL)
+      ca <- a[a$censored %in% c("none", "interval"), ]; cb <- b[b$censored %in% c("none", "interval"), ]
+      if (nrow(ca) == 0 || nrow(cb) == 0 || nrow(ca) + nrow(cb) < 3) return(NULL)
+      q <- rbind(bound(a), bound(b))
+      f <- censored_fit(q[, 1], q[, 2], rep(c(1, 0), c(nrow(a), nrow(b))), nrow(a) + nrow(b) - 2)
+      f[4] <- NA # p is that of a permutation test, or of the likelihood
+      f
+    },
+    event_differences_t = , censored_event_differences = , random_effects_reml_hk = {
+      e <- which(both)
+      mx <- sapply(e, function(i) known_mean(x[[i]], logs)); my <- sapply(e, function(i) known_mean(y[[i]], logs))
+      lo <- mx[1, ] - my[2, ]; hi <- mx[2, ] - my[1, ]
+      if (name != "random_effects_reml_hk") {
+        k <- is.finite(lo) | is.finite(hi)
+        f <- shift(lo[k], hi[k])
+        if (name == "censored_event_differences" && grepl("permutation", r$method)) f[4] <- NA
+        f
+      } else {
+        cells <- c(x[e], y[e])
+        cells <- cells[sapply(cells, function(d) nrow(d) > 1 && all(d$censored == "none"))]
+        ss <- sum(sapply(cells, function(d) var(v(d)) * (nrow(d) - 1))); df <- sum(sapply(cells, function(d) nrow(d) - 1))
+        f <- pooled(lo, ss / df * (1 / sapply(x[e], nrow) + 1 / sapply(y[e], nrow)))
+        if (grepl(":further_event$", r$method)) c(f[[1]][1], f[[2]], NA) else f[[1]]
+      }
+    },
+    welch_t_of_events = {
+      p <- sapply(x[!sapply(x, is.null)], known_mean, logs); q <- sapply(y[!sapply(y, is.null)], known_mean, logs)
+      welch(p[1, ], q[1, ])
+    },
+    NULL)
+  if (is.null(out)) return(NULL)
+  if (logs) out[1:3] <- exp(out[1:3])
+  out
+}
+
+scopes_of <- function(scope) {
+  if (startsWith(scope, "event:")) return(scope)
+  if (scope == "all") return(sort(unique(plots$scope), method = "radix"))
+  sort(unique(plots$scope[plots$season_scope == scope]), method = "radix")
+}
+
+# The commonest method of a scope, where methods define the quantity.
+
+treatments <- table_of("treatment_results.csv", c("scope", "treatment", "metric", "statistic", "headline", "unit", "method", "letters", "flags"))
+comparisons <- table_of("comparisons.csv", c("scope", "metric", "treatment", "reference", "effect", "unit", "adjustment", "method", "flags"))
+one_method <- do.call(rbind, lapply(intersect(keep_apart, unique(comparisons$metric)), function(m) do.call(rbind, lapply(unique(comparisons$scope), function(s) {
+  w <- character(0)
+  for (e in scopes_of(s)) for (l in unique(plots$label)) if (!is.null(parts[[paste(e, l, m, sep = "\r")]])) {
+    d <- cell(m, e, l)
+    w <- c(w, d$method[d$censored != "right"])
+  }
+  if (!length(w)) return(data.frame(scope = s, metric = m, method = ""))
+  n <- table(w)
+  data.frame(scope = s, metric = m, method = sort(names(n)[n == max(n)], method = "radix")[1])
+}))))
+if (is.null(one_method)) one_method <- data.frame(scope = character(0), metric = character(0), method = character(0))
+
+opinions <- new.env()
+opinions$words <- list(); opinions$numbers <- list()
+say <- function(table, r, other, out) {
+  n <- length(opinions$words) + 1
+  opinions$words[[n]] <- c(table, r$scope, r$treatment, r$metric, other, r$method)
+  opinions$numbers[[n]] <- c(r$value, r$low, r$high, if (is.null(r$p)) NA else r$p, out[1:3], if (length(out) > 3) out[4] else NA)
+}
+
+for (i in seq_len(nrow(treatments))) {
+  r <- treatments[i, ]
+  if (is.na(r$value) || has(r$flags, "lower_bound") || has(r$flags, "upper_bound") || has(r$flags, "no_spread")) next
+  scopes <- scopes_of(r$scope)
+  method <- strsplit(r$method, ":", fixed = TRUE)[[1]]
+  apart <- r$metric %in% keep_apart
+  cells <- lapply(scopes, function(s) if (is.null(parts[[paste(s, r$treatment, r$metric, sep = "\r")]])) NULL else cell(r$metric, s, r$treatment))
+  cells <- Filter(function(d) !is.null(d) && nrow(d) > 0, cells)
+  if (apart) {
+    word <- method[length(method)]
+    if (any(sapply(cells, function(d) any(d$censored != "right" & d$method == word))))
+      cells <- lapply(cells, function(d) d[d$method == word | d$censored == "right", ])
+    cells <- Filter(function(d) nrow(d) > 0, cells)
+  }
+  tau <- if (r$statistic == "restricted_mean") common_time(r$metric, scopes) else Inf
+  if (length(cells) == 0) next
+  if (length(scopes) == 1 || has(r$flags, "one_event") && length(cells) == 1) {
+    out <- within_event(method[1], r$statistic, cells[[1]], tau)
+  } else {
+    if (has(r$flags, "repeated_measures") || !method[1] %in% c("mean_of_events_t", "geometric_mean_of_events_t")) next
+    out <- NULL
+    if (r$statistic == "restricted_mean") {
+      e <- sapply(cells, function(d) restricted(d, tau)[1])
+      if (length(e) > 1) { out <- t_interval(e); if (is.finite(tau)) out <- c(min(tau, out[1]), max(0, out[2]), min(tau, out[3])) }
+    } else if (method[1] == "geometric_mean_of_events_t") {
+      if (all(sapply(cells, function(d) all(d$censored == "none")))) {
+        e <- unlist(lapply(cells, function(d) { y <- d$value[d$value > 0]; if (length(y)) mean(log(y)) }))
+        if (length(e) > 1) out <- exp(t_interval(e))
+      }
+    } else if (all(sapply(cells, function(d) all(d$censored == "none")))) {
+      skewed <- any(treatments$metric == r$metric & treatments$statistic == "geometric_mean" & treatments$scope == r$scope)
+      e <- sapply(cells, function(d) if (skewed && all(d$value > 0) && nrow(d) > 1) exp(mean(log(d$value)) + var(log(d$value)) / 2) else mean(d$value))
+      if (length(e) > 1) out <- t_interval(e)
+    }
+  }
+  if (!is.null(out)) say("treatment_results", r, r$statistic, out)
+}
+done <- new.env()
+for (i in seq_len(nrow(comparisons))) {
+  r <- comparisons[i, ]
+  if (is.na(r$value) || has(r$flags, "lower_bound") || has(r$flags, "upper_bound") || has(r$flags, "no_spread")) next
+  scopes <- scopes_of(r$scope)
+  same <- paste(c(scopes, r$metric, r$treatment, r$reference, r$method), collapse = "\r") # a season of all events says what all do
+  if (is.null(done[[same]])) done[[same]] <- list(compare(r, scopes))
+  out <- done[[same]][[1]]
+  if (!is.null(out)) say("comparisons", r, r$reference, out)
+}
+words <- do.call(rbind, opinions$words); numbers <- do.call(rbind, opinions$numbers)
+colnames(words) <- c("table", "scope", "treatment", "metric", "other", "method")
+colnames(numbers) <- c("value", "low", "high", "p", "r_value", "r_low", "r_high", "r_p")
+opinions <- cbind(as.data.frame(words, stringsAsFactors = FALSE), as.data.frame(numbers))
+write.csv(opinions, "second_opinion.csv", row.names = FALSE, na = "")
+off <- function(a, b) { k <- !is.na(a) & !is.na(b); if (!any(k)) 0 else max(abs(a[k] - b[k]) / pmax(abs(a[k]), abs(b[k]), 1e-9)) }
+for (t in unique(opinions$table)) {
+  o <- opinions[opinions$table == t, ]
+  n <- if (t == "comparisons") sum(!is.na(comparisons$value)) else sum(!is.na(treatments$value))
+  cat(sprintf("%s: %d of %d rows with a value computed again; largest relative difference of values %.2g, of limits %.2g, of p %.2g\n",
+    t, nrow(o), n, off(o$value, o$r_value), max(off(o$low, o$r_low), off(o$high, o$r_high)), off(o$p, o$r_p)))
+}

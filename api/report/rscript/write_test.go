@@ -1,0 +1,181 @@
+package rscript_test
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	"sheetwash/analysis"
+	"sheetwash/analysis/quantity"
+	"sheetwash/analysis/result"
+	"sheetwash/api/batch"
+	"sheetwash/api/report"
+	"sheetwash/api/report/rscript"
+	"sheetwash/ingest"
+	"sheetwash/ingest/columnar"
+)
+
+// Parquet is decoded by a child process, which is this program again.
+func TestMain(m *testing.M) {
+	columnar.ChildMain()
+	os.Exit(m.Run())
+}
+
+// demoSeason analyses the demo season.
+func demoSeason(t *testing.T) *result.Analysis {
+	t.Helper()
+	ctx := context.Background()
+	q := batch.Request{Workers: 2}
+	all, err := q.ReadSeason(ctx, []string{"../../../testdata/demo-season"}, ingest.FindOptions{}, func(int, int) {})
+	if err != nil {
+		t.Fatal(err)
+	}
+	calibrations := batch.Calibrations(all.Datasets)
+	var parts []analysis.Part
+	for i := range all.Datasets {
+		if d := &all.Datasets[i]; !d.Stands() {
+			t.Fatalf("%s is refused: %v", d.Name, d.Findings)
+		}
+		p, err := q.Analyse(ctx, &all.Datasets[i], calibrations)
+		if err != nil {
+			t.Fatal(err)
+		}
+		parts = append(parts, p)
+	}
+	a, err := q.Fold(parts, all.Findings())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a
+}
+
+// R computes the treatment results and comparisons of the demo season again, from
+// its exported plots, to a millionth.
+func TestSecondOpinion(t *testing.T) {
+	r, err := exec.LookPath("Rscript")
+	if err != nil {
+		t.Skip("Rscript is not installed: nothing gives a second opinion here")
+	}
+	folder := t.TempDir()
+	if other := os.Getenv("SHEETWASH_R_FOLDER"); other != "" {
+		folder = other // keep what R wrote
+	}
+	a := demoSeason(t)
+	for _, name := range []string{result.TablePlots, result.TableTreatments, result.TableComparisons} {
+		var b bytes.Buffer
+		if err := report.Write(&b, a, name, report.Options{Format: report.CSV}); err != nil {
+			t.Fatal(err)
+		}
+		write(t, filepath.Join(folder, name+".csv"), b.Bytes())
+	}
+	var script bytes.Buffer
+	if err := rscript.Write(&script, a, 0.95); err != nil {
+		t.Fatal(err)
+	}
+	write(t, filepath.Join(folder, rscript.FileName), script.Bytes())
+	c := exec.CommandContext(t.Context(), r, "--vanilla", rscript.FileName)
+	c.Dir = folder
+	out, err := c.CombinedOutput()
+	if err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	t.Logf("%s", out)
+	compare(t, filepath.Join(folder, "second_opinion.csv"), a)
+}
+
+func write(t *testing.T, path string, b []byte) {
+	t.Helper()
+	if err := os.WriteFile(path, b, 0o600); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// compare holds both answers of every row together and counts the rows.
+func compare(t *testing.T, path string, a *result.Analysis) {
+	t.Helper()
+	f, err := os.Open(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := map[string]int{}
+	for i, n := range rows[0] {
+		at[n] = i
+	}
+	count, wrong := map[string]int{}, 0
+	for _, row := range rows[1:] {
+		count[row[at["table"]]]++
+		for _, c := range []string{"value", "low", "high", "p"} {
+			ours, okOurs := parse(row[at[c]])
+			theirs, okTheirs := parse(row[at["r_"+c]])
+			if !okOurs || !okTheirs {
+				continue // p of a permutation, or limits that only one has
+			}
+			const tolerance = 1e-6
+			if math.Abs(ours-theirs) > tolerance*math.Max(1e-3, math.Max(math.Abs(ours), math.Abs(theirs))) {
+				if wrong++; wrong <= 20 {
+					t.Errorf("%s %s %s %s %s: %s is %v, R has %v (%s)", row[at["table"]], row[at["scope"]], row[at["treatment"]],
+						row[at["metric"]], row[at["other"]], c, ours, theirs, row[at["method"]])
+				}
+			}
+		}
+	}
+	if wrong > 0 {
+		t.Errorf("%d numbers differ", wrong)
+	}
+	var treatments, comparisons int
+	for _, r := range a.Treatments {
+		if r.Low.OK && r.High.OK {
+			treatments++
+		}
+	}
+	for _, r := range a.Comparisons {
+		if r.Low.OK && r.High.OK {
+			comparisons++
+		}
+	}
+	t.Logf("%v of %d treatment rows and %d comparisons with an interval", count, treatments, comparisons)
+	if count["treatment_results"] < treatments*8/10 || count["comparisons"] < comparisons*8/10 {
+		t.Errorf("%v rows computed again, of %d and %d with an interval", count, treatments, comparisons)
+	}
+}
+
+func parse(s string) (float64, bool) {
+	v, err := strconv.ParseFloat(s, 64)
+	return v, err == nil && !math.IsNaN(v)
+}
+
+// The script is a pure function of the analysis, and text in names cannot end its tables.
+func TestScriptOfNames(t *testing.T) {
+	a := &result.Analysis{Plots: []result.PlotRow{{
+		Subject: &result.Subject{Dataset: `a)-"b`, Event: "e", Run: "r", Plot: "1", Treatment: `bare, "dry" 'x'`},
+		Metric:  result.SoilLoss, Method: "m", Headline: true,
+		Estimate: result.Estimate{Value: quantity.Some(3), U: quantity.Some(1), UShared: quantity.Some(0.5)},
+	}}}
+	var one, two bytes.Buffer
+	if err := rscript.Write(&one, a, 0.9); err != nil {
+		t.Fatal(err)
+	}
+	if err := rscript.Write(&two, a, 0.9); err != nil {
+		t.Fatal(err)
+	}
+	if one.String() != two.String() {
+		t.Error("two writings differ")
+	}
+	for _, want := range []string{"level <- 0.9\n", `r"--(dataset,run,plot,scope,season,label,soil`, `)--"`, "0.5"} {
+		if !strings.Contains(one.String(), want) {
+			t.Errorf("the script lacks %q", want)
+		}
+	}
+}
