@@ -6,6 +6,8 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"net/http/pprof"
+	"slices"
 	"sync"
 	"time"
 )
@@ -54,18 +56,34 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	return nil
 }
 
-// ServeMetrics answers what the service counts about itself, until ctx ends.
+// ServeMetrics answers what the service counts about itself, and its profiles below
+// /debug/pprof/, until ctx ends. The listener is one of the loopback address.
 func (s *Server) ServeMetrics(ctx context.Context, l net.Listener) error {
 	mux := http.NewServeMux()
 	mux.Handle("GET /metrics", s.Metrics())
-	h := s.httpServer(mux)
-	h.ReadTimeout, h.WriteTimeout = 10*time.Second, 30*time.Second
+	mux.HandleFunc("GET /debug/pprof/", pprof.Index)
+	mux.HandleFunc("GET /debug/pprof/profile", pprof.Profile)
+	mux.HandleFunc("GET /debug/pprof/trace", pprof.Trace)
+	h := s.httpServer(atHome(mux))
+	h.ReadTimeout, h.WriteTimeout = 10*time.Second, 90*time.Second
 	stop := context.AfterFunc(ctx, func() { _ = h.Close() }) // nothing is lost with it
 	defer stop()
 	if err := h.Serve(l); !errors.Is(err, http.ErrServerClosed) {
 		return err
 	}
 	return nil
+}
+
+// atHome answers to the names of the loopback address alone, so that a page whose
+// name is pointed at this machine reads nothing.
+func atHome(h http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if !slices.Contains(loopbackNames, hostName(r.Host)) {
+			http.Error(w, "this address answers to localhost", http.StatusForbidden)
+			return
+		}
+		h.ServeHTTP(w, r)
+	})
 }
 
 // httpServer is built by hand: gin's own has no time limits. There is no read or

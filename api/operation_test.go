@@ -296,3 +296,25 @@ func hasHeading(t *testing.T, path, anchor string) bool {
 	}
 	return false
 }
+
+// Metrics and profiles are on a listener of their own, which answers to the names of
+// this machine.
+func TestMetricsListener(t *testing.T) {
+	s := newService(t)
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- s.api.ServeMetrics(ctx, l) }()
+	s.Server.URL = "http://" + l.Addr().String()
+	s.get("/metrics").want(200)
+	s.get("/debug/pprof/cmdline").want(200)
+	s.get("/metrics", "Host: rebound.example").want(403)
+	s.get("/v1/seasons").want(404)
+	stop()
+	if err := <-done; err != nil {
+		t.Error(err)
+	}
+}

@@ -25,6 +25,9 @@ func (s *Server) secured(c *gin.Context) {
 	c.Next()
 }
 
+// loopbackNames are the names of the loopback address in a Host header.
+var loopbackNames = []string{"localhost", "127.0.0.1", "::1"}
+
 // origins decides from which pages of browsers requests may come.
 type origins struct {
 	allowed []string
@@ -45,7 +48,7 @@ func newOrigins(a Access) (*origins, error) {
 		o.allowed = append(o.allowed, origin)
 	}
 	if a.Open {
-		o.hosts = append([]string{"localhost", "127.0.0.1", "::1"}, a.Hosts...)
+		o.hosts = append(slices.Clone(loopbackNames), a.Hosts...)
 	}
 	return o, nil
 }

@@ -193,17 +193,19 @@ func (t *tracer) likelihood(name string, nodes []derivation.Node, c *cell, made 
 func censoredDatum(b inference.Bounds, mu, sigma float64) (derivation.Datum, string, float64) {
 	upper := func(z float64) float64 { return math.Erfc(z/math.Sqrt2) / 2 }
 	low, high := derivation.Setting("low", b.Low, "", "at least"), derivation.Setting("high", b.High, "", "at most")
-	const above, below = "erfc((low - mu) / (sigma * sqrt(2))) / 2", "erfc((high - mu) / (sigma * sqrt(2))) / 2"
+	const above, beyond = "erfc((low - mu) / (sigma * sqrt(2))) / 2", "erfc((high - mu) / (sigma * sqrt(2))) / 2"
 	switch {
 	case b.Observed():
 		z := (b.Low - mu) / sigma
 		return derivation.Datum{low.Named("value").Noting("observed")}, "log(sigma) + pow((value - mu) / sigma, 2) / 2", math.Log(sigma) + z*z/2
+	case math.IsInf(b.High, 1) && math.IsInf(b.Low, -1):
+		return derivation.Datum{derivation.Setting("nothing", 0, "", "nothing is known of it")}, "nothing", 0
 	case math.IsInf(b.High, 1):
 		return derivation.Datum{low}, "-log(" + above + ")", -math.Log(upper((b.Low - mu) / sigma))
 	case math.IsInf(b.Low, -1):
-		return derivation.Datum{high}, "-log(1 - " + below + ")", -math.Log(1 - upper((b.High-mu)/sigma))
+		return derivation.Datum{high}, "-log(erfc((mu - high) / (sigma * sqrt(2))) / 2)", -math.Log(upper((mu - b.High) / sigma))
 	}
-	return derivation.Datum{low, high}, "-log(" + above + " - " + below + ")", -math.Log(upper((b.Low-mu)/sigma) - upper((b.High-mu)/sigma))
+	return derivation.Datum{low, high}, "-log(" + above + " - " + beyond + ")", -math.Log(upper((b.Low-mu)/sigma) - upper((b.High-mu)/sigma))
 }
 
 func figure(v float64) string { return strconv.FormatFloat(v, 'g', 6, 64) }

@@ -1,6 +1,7 @@
 package season
 
 import (
+	"math"
 	"slices"
 	"strings"
 
@@ -127,20 +128,26 @@ func (p *pairing) means(name string, cells []*cell) []derivation.Node {
 	return out
 }
 
-func (p *pairing) mean(name string, c *cell) derivation.Node {
-	known := c.meanKnown(p.log)
+func (p *pairing) mean(name string, c *cell) derivation.Node { return p.meanGiven(name, c, 0) }
+
+// meanGiven is the mean of an event, with the scatter of plots where it is known
+// from cells without bounds; see cell.meanGiven.
+func (p *pairing) meanGiven(name string, c *cell, variance float64) derivation.Node {
+	known := c.meanGiven(p.log, variance)
 	nodes := p.plots(c)
 	if p.log {
 		name = logMean
 	}
 	switch {
 	case c.censored() > 0 && known.Observed() && len(nodes) > 1:
-		f, ok := likelihoodFit(c.bounds(p.log), p.frame.level)
-		if ok {
+		if f, ok := p.meanFit(c, known.Low, variance); ok {
 			n := derivation.Formula(name, known.Low, "", "mu", nodes...)
 			n.Fit = f
 			return n
 		}
+		n := derivation.Setting(name, known.Low, "", "by likelihood; a bound lies too far out for its term to be written")
+		n.Inputs = nodes
+		return n
 	case c.censored() > 0:
 		v := known.Low
 		if !known.Observed() && known.High < v || v < -maxBound {
@@ -154,6 +161,22 @@ func (p *pairing) mean(name string, c *cell) derivation.Node {
 		return derivation.Formula(name, known.Low, "", "mean(logarithm)", logarithms(nodes))
 	}
 	return derivation.Of(name, known.Low, p.metric.SI, derivation.Mean, nodes...)
+}
+
+// meanFit is the likelihood of a mean: with the scatter that is given, or with its own.
+func (p *pairing) meanFit(c *cell, mu, variance float64) (*derivation.Fit, bool) {
+	b := c.bounds(p.log)
+	if m, err := inference.CensoredPointGiven(b, math.Sqrt(variance)); variance > 0 && err == nil && m.OK {
+		f := &derivation.Fit{Parameters: []derivation.Parameter{
+			{Name: "mu", Value: mu}, {Name: "sigma", Value: math.Sqrt(variance), Held: "scatter of plots within events, pooled over the cells without bounds"},
+		}}
+		for _, x := range b {
+			datum, term, v := censoredDatum(x, mu, math.Sqrt(variance))
+			f.Data, f.Terms, f.Objective = append(f.Data, datum), append(f.Terms, term), f.Objective+v
+		}
+		return f, !math.IsInf(f.Objective, 0)
+	}
+	return likelihoodFit(b, p.frame.level)
 }
 
 // maxBound is beyond every value, short of infinity.

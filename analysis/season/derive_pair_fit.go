@@ -124,11 +124,11 @@ func (p *pairing) paired(a, b []unit) (derivation.Node, bool) {
 		}
 		nodes = append(nodes, derivation.Formula("difference", v, "", "treatment - reference", xs[i].Named("treatment"), ys[i].Named("reference")))
 	}
-	return p.shift(nodes, d)
+	return p.shift(nodes, d, d)
 }
 
 // shift is the mean of differences that may be bounds; see frame.shift.
-func (p *pairing) shift(nodes []derivation.Node, d []inference.Bounds) (derivation.Node, bool) {
+func (p *pairing) shift(nodes []derivation.Node, d, sure []inference.Bounds) (derivation.Node, bool) {
 	list := derivation.ListOf("difference", "", nodes...)
 	if !slices.ContainsFunc(d, func(b inference.Bounds) bool { return !b.Observed() }) {
 		return derivation.Formula(p.name, p.row.Value.V, p.row.Unit, p.exp("mean(difference)"), list), true
@@ -140,7 +140,7 @@ func (p *pairing) shift(nodes []derivation.Node, d []inference.Bounds) (derivati
 			return n, true
 		}
 	}
-	return p.bound([]derivation.Node{list}, d)
+	return p.bound([]derivation.Node{list}, sure)
 }
 
 // events are the differences within events; see frame.pairOver.
@@ -149,7 +149,7 @@ func (p *pairing) events(a, b []*cell, cluster []int) (derivation.Node, bool) {
 	n := slices.Max(cluster) + 1
 	groups := make([][]derivation.Node, n)
 	for i := range a {
-		x, y := a[i].meanKnown(p.log), b[i].meanKnown(p.log)
+		x, y := a[i].meanGiven(p.log, e.variance), b[i].meanGiven(p.log, e.variance)
 		d := minus(x, y)
 		if math.IsInf(d.Low, -1) && math.IsInf(d.High, 1) {
 			continue // the event says nothing
@@ -158,7 +158,7 @@ func (p *pairing) events(a, b []*cell, cluster []int) (derivation.Node, bool) {
 		if math.IsInf(v, 0) {
 			v = d.High
 		}
-		treatment, reference := p.mean("treatment", a[i]).Named("treatment"), p.mean("reference", b[i]).Named("reference")
+		treatment, reference := p.meanGiven("treatment", a[i], e.variance).Named("treatment"), p.meanGiven("reference", b[i], e.variance).Named("reference")
 		node := derivation.Formula("difference", v, "", "treatment - reference", treatment, reference)
 		if !derivation.Same(*treatment.Value-*reference.Value, v) {
 			node = derivation.Setting("difference", v, "", "a bound")
@@ -184,7 +184,7 @@ func (p *pairing) events(a, b []*cell, cluster []int) (derivation.Node, bool) {
 	if p.method() == "random_effects_reml" || strings.HasPrefix(p.method(), "random_effects") {
 		return p.pooled(nodes, e)
 	}
-	return p.shift(nodes, e.d)
+	return p.shift(nodes, e.d, e.sure)
 }
 
 // pooled is the synthesis of events with random effects; see frame.pool. The

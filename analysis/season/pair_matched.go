@@ -82,7 +82,7 @@ func (f frame) paired(o *outcome, a, b []unit, how string) {
 	if censored {
 		o.method = "censored_pairs:" + how
 	}
-	f.shift(o, d)
+	f.shift(o, d, d)
 }
 
 // minus returns what is known of x - y.
@@ -90,8 +90,9 @@ func minus(x, y inference.Bounds) inference.Bounds {
 	return inference.Bounds{Low: x.Low - y.High, High: x.High - y.Low}
 }
 
-// shift takes the mean of differences that may be bounds.
-func (f frame) shift(o *outcome, d []inference.Bounds) {
+// shift takes the mean of differences that may be bounds, or where that has no
+// estimate the bound that what is sure of them gives.
+func (f frame) shift(o *outcome, d, sure []inference.Bounds) {
 	r, err := inference.CensoredShift(d, f.level)
 	if err != nil {
 		o.flags.Add(inference.FlagNotDefined)
@@ -99,7 +100,7 @@ func (f frame) shift(o *outcome, d []inference.Bounds) {
 	}
 	o.take(r)
 	if !r.Value.OK {
-		o.bound(d)
+		o.bound(sure)
 	}
 }
 

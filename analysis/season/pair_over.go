@@ -48,7 +48,7 @@ func (f frame) pairOver(info result.MetricInfo, xs, ys []*cell, influence bool) 
 	switch {
 	case e.censored:
 		o.method = "censored_event_differences"
-		f.shift(&o, e.d)
+		f.shift(&o, e.d, e.sure)
 		if !o.p.OK {
 			o.logRank(f, a, b)
 		}
@@ -56,7 +56,7 @@ func (f frame) pairOver(info result.MetricInfo, xs, ys []*cell, influence bool) 
 		f.pool(&o, e, influence)
 	default:
 		o.method = "event_differences_t"
-		f.shift(&o, e.d)
+		f.shift(&o, e.d, e.sure)
 	}
 	if len(e.d) == 2 {
 		o.flags.Add(inference.FlagNSmall)
@@ -183,7 +183,8 @@ func (c *cell) findMean(logs bool) inference.Bounds {
 // eventEffects are the differences of two treatments, one for each cluster of events.
 type eventEffects struct {
 	d        []inference.Bounds
-	share    []float64 // of the variance of a plot, in each difference
+	sure     []inference.Bounds // what is certain of each event, for a bound of the effect
+	share    []float64          // of the variance of a plot, in each difference
 	censored bool
 	variance float64 // between plots within treatment and event, pooled
 	df       float64
@@ -196,6 +197,7 @@ func newEffects(a, b []*cell, cluster []int, logs bool) eventEffects {
 	sum, share, count := make([]inference.Bounds, n), make([]float64, n), make([]float64, n)
 	for e := range a {
 		x, y := a[e].meanGiven(logs, r.variance), b[e].meanGiven(logs, r.variance)
+		r.sure = append(r.sure, minus(a[e].meanKnown(logs), b[e].meanKnown(logs)))
 		d := minus(x, y)
 		if math.IsInf(d.Low, -1) && math.IsInf(d.High, 1) {
 			r.censored = true // the event says nothing
@@ -250,7 +252,16 @@ func (c *cell) meanGiven(logs bool, variance float64) inference.Bounds {
 			return inference.Bounds{Low: m.V, High: m.V}
 		}
 	}
-	return c.meanKnown(logs)
+	b := c.meanKnown(logs)
+	if n := float64(len(c.units)); n > 1 && variance > 0 && c.censored() == len(c.units) {
+		// That all plots lie beyond their limits says that the nearest does: a value
+		// that lies by the mean of the largest of n normal values (Blom 1958) from the mean.
+		if z, err := inference.NormalQuantile((n - 0.375) / (n + 0.25)); err == nil {
+			b.Low += z * math.Sqrt(variance)
+			b.High -= z * math.Sqrt(variance)
+		}
+	}
+	return b
 }
 
 // pool synthesises the effects of events with random effects: REML, Hartung and

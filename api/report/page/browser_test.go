@@ -225,7 +225,7 @@ func TestBrowser(t *testing.T) {
 				t.Errorf("%s runs %v px out of a window of %d px", path, wider, view.width)
 			}
 			b.quiet(t)
-			if axe != "" && (view.scheme == "light" || strings.Contains(path, "event")) {
+			if axe != "" && (view.scheme == "light" || strings.Contains(path, "Brackenfold")) {
 				b.axe(t, path+" "+view.scheme, axe)
 			}
 		}

@@ -3,6 +3,7 @@ package page_test
 import (
 	"bytes"
 	"fmt"
+	"html/template"
 	"math"
 	"strings"
 	"testing"
@@ -116,6 +117,42 @@ func TestSmallest(t *testing.T) {
 	}
 	if err := page.New(page.Input{}).Write(&bytes.Buffer{}, page.Target{Kind: page.EventPage}); err == nil {
 		t.Error("a page of no event was written")
+	}
+}
+
+// A number of a table opens into its derivation where there is one; running text holds
+// none.
+func TestDerivations(t *testing.T) {
+	in := input(t, report.SI)
+	asked := map[string]bool{}
+	in.Explain = func(key string) template.HTML {
+		asked[key] = true
+		if strings.Contains(key, "runoff_depth") {
+			return "<p>bottles over area</p>"
+		}
+		return ""
+	}
+	site := page.New(in)
+	root, err := html.Parse(bytes.NewReader(render(t, site, site.Events()[0])))
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := 0
+	for n := range root.Descendants() {
+		if class, _ := attribute(n, "class"); class != "why" {
+			continue
+		}
+		found++
+		inTable := false
+		for p := range n.Ancestors() {
+			inTable = inTable || p.Data == "td"
+		}
+		if !inTable || !strings.HasSuffix(text(n), "bottles over area") {
+			t.Errorf("a derivation stands outside a table, or without its text: %q", text(n))
+		}
+	}
+	if found == 0 || len(asked) == 0 {
+		t.Errorf("%d derivations of %d keys", found, len(asked))
 	}
 }
 

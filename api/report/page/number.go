@@ -2,16 +2,12 @@ package page
 
 import (
 	"math"
-	"strconv"
 
 	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
 	"sheetwash/api/report"
 	"sheetwash/api/report/words"
 )
-
-// exact writes the shortest decimal that reads back as v.
-func exact(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
 // scale is a unit of the reader: how values and differences of values go over.
 type scale struct {

@@ -2,6 +2,7 @@ package page
 
 import (
 	"html/template"
+	"slices"
 	"strings"
 
 	"sheetwash/api/report/words"
@@ -49,6 +50,16 @@ func facts(texts ...string) phrase {
 			out = append(out, part{Text: " · "})
 		}
 		out = append(out, part{Text: t, Fact: true})
+	}
+	return out
+}
+
+// bare is the phrase without derivations, for running text, which cannot hold a
+// fold-out.
+func (p phrase) bare() phrase {
+	out := slices.Clone(p)
+	for i := range out {
+		out[i].Why = ""
 	}
 	return out
 }

@@ -110,7 +110,7 @@ func (s *Site) plotSentence(p *plot) phrase {
 	case known(onset):
 		out = join(out, say("; runoff began after "), s.value(onset), say(" min"))
 	}
-	return join(out, say("."))
+	return join(out, say(".")).bare()
 }
 
 // metricsTable holds every metric by every method.

@@ -71,7 +71,7 @@ func (c *chart) draw(f *figure.Figure) error {
 	if err := f.Inline(&b, c.ID+"-title "+c.ID+"-told"); err != nil {
 		return fmt.Errorf("draw %s: %w", c.ID, err)
 	}
-	c.figure = f
+	c.figure, c.Summary = f, c.Summary.bare()
 	c.Picture = template.HTML(b.String()) // figure escapes every text of it
 	return nil
 }

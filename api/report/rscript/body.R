@@ -238,6 +238,24 @@ known_mean <- function(d, logs) {
   }
   c(mean(lo), mean(hi))
 }
+# The same by the likelihood with the pooled variance s2.
+given_mean <- function(d, logs, s2) {
+  lo <- if (logs) log(pmax(d$lo, 0)) else d$lo
+  hi <- if (logs) log(d$hi) else d$hi
+  n <- nrow(d)
+  if (all(d$censored == "none") || n < 2 || s2 == 0) return(known_mean(d, logs))
+  s <- sqrt(s2)
+  if (any(is.finite(lo)) && any(is.finite(hi))) {
+    f <- likelihood(lo, hi)
+    slope <- function(m) (f(m + 1e-4 * s, s) - f(m - 1e-4 * s, s)) / 2e-4
+    at <- range(c(lo[is.finite(lo)], hi[is.finite(hi)])) + c(-10, 10) * s
+    m <- uniroot(slope, at, tol = 1e-12 * s)$root
+    return(c(m, m))
+  }
+  k <- known_mean(d, logs)
+  if (all(d$censored != "none")) k <- k + c(1, -1) * s * qnorm((n - 0.375) / (n + 0.25))
+  k
+}
 censored_point <- function(lo, hi) {
   if (max(lo) <= min(hi)) return(NULL)
   location_scale(lo, hi)[1]
@@ -338,7 +356,11 @@ compare <- function(r, scopes) {
     },
     event_differences_t = , censored_event_differences = , random_effects_reml_hk = {
       e <- which(both)
-      mx <- sapply(e, function(i) known_mean(x[[i]], logs)); my <- sapply(e, function(i) known_mean(y[[i]], logs))
+      cells <- c(x[e], y[e])
+      cells <- cells[sapply(cells, function(d) nrow(d) > 1 && all(d$censored == "none"))]
+      ss <- sum(unlist(lapply(cells, function(d) var(v(d)) * (nrow(d) - 1)))); df <- sum(unlist(lapply(cells, function(d) nrow(d) - 1)))
+      s2 <- if (df > 0) ss / df else 0
+      mx <- sapply(e, function(i) given_mean(x[[i]], logs, s2)); my <- sapply(e, function(i) given_mean(y[[i]], logs, s2))
       lo <- mx[1, ] - my[2, ]; hi <- mx[2, ] - my[1, ]
       if (name != "random_effects_reml_hk") {
         k <- is.finite(lo) | is.finite(hi)
@@ -346,10 +368,7 @@ compare <- function(r, scopes) {
         if (name == "censored_event_differences" && grepl("permutation", r$method)) f[4] <- NA
         f
       } else {
-        cells <- c(x[e], y[e])
-        cells <- cells[sapply(cells, function(d) nrow(d) > 1 && all(d$censored == "none"))]
-        ss <- sum(sapply(cells, function(d) var(v(d)) * (nrow(d) - 1))); df <- sum(sapply(cells, function(d) nrow(d) - 1))
-        f <- pooled(lo, ss / df * (1 / sapply(x[e], nrow) + 1 / sapply(y[e], nrow)))
+        f <- pooled(lo, s2 * (1 / sapply(x[e], nrow) + 1 / sapply(y[e], nrow)))
         if (grepl(":further_event$", r$method)) c(f[[1]][1], f[[2]], NA) else f[[1]]
       }
     },
