@@ -19,6 +19,7 @@ type Plan struct {
 	Hydrograph hydrograph.Settings
 	Steady     infiltration.Tolerance
 	Balance    balance.Settings
+	Models     bool   // fit every infiltration model, which takes thirty times as long as the steady rate
 	Reference  string // treatment that soil loss ratios refer to; "": the bare plots of each run
 }
 

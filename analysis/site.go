@@ -62,8 +62,15 @@ func (s site) analyse(calibrations []rainfall.Calibration, plan Plan, part *Part
 	part.Plots = water.AppendRows(part.Plots, base)
 
 	steady := unknownSteady(&h)
-	if h.Status != hydrograph.NoData || s.plot.Onset == experiment.OnsetNoted {
-		steady = infiltration.Steady(s.forInfiltration(&h, sediment.ByFlow, rain, plan))
+	known := h.Status != hydrograph.NoData || s.plot.Onset == experiment.OnsetNoted
+	if known {
+		soil := s.forInfiltration(&h, sediment.ByFlow, rain, plan)
+		steady = infiltration.Steady(soil)
+		if plan.Models {
+			models := infiltration.Models(soil)
+			part.Plots = appendModels(part.Plots, base, &models)
+			part.Fits = s.appendFits(part.Fits, models.Rows())
+		}
 	}
 	part.Plots = appendSteady(part.Plots, base, steady, rain.UShared)
 	part.Fits = s.appendFits(part.Fits, steady.Parameters)
@@ -193,11 +200,21 @@ func appendSteady(rows []result.PlotRow, base result.PlotRow, a infiltration.Ans
 	return rows
 }
 
+// appendModels appends what the comparison of infiltration models says beside the
+// steady rate: the average over the models, and the sorptivity.
+func appendModels(rows []result.PlotRow, base result.PlotRow, c *infiltration.Comparison) []result.PlotRow {
+	base.Metric, base.Unit, base.Method, base.Estimate = result.SteadyInfiltrationRate, "mm/h", infiltration.ModelAverage, c.Average
+	rows = append(rows, base)
+	base.Metric, base.Unit, base.Method, base.Estimate = result.Sorptivity, "mm/h^0.5", infiltration.PhilipTwoTerm, c.Sorptivity
+	base.Headline = true
+	return append(rows, base)
+}
+
 func (s site) appendFits(rows []result.FitRow, parameters []infiltration.Parameter) []result.FitRow {
 	for _, p := range parameters {
 		rows = append(rows, result.FitRow{
 			Dataset: s.dataset.Name(), Run: s.run.ID, Plot: s.plot.ID, Model: p.Model, Parameter: p.Name, Unit: p.Unit,
-			Value: p.Value, U: p.U, Low: p.Low, High: p.High, RSS: p.RSS, N: p.N, AICc: p.AICc, Converged: p.Converged, Flags: p.Flags,
+			Value: p.Value, U: p.U, Low: p.Low, High: p.High, RSS: p.RSS, N: p.N, AICc: p.AICc, Weight: p.Weight, Converged: p.Converged, Flags: p.Flags,
 		})
 	}
 	return rows

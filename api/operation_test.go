@@ -310,9 +310,9 @@ func TestMetricsListener(t *testing.T) {
 	go func() { done <- s.api.ServeMetrics(ctx, l) }()
 	s.Server.URL = "http://" + l.Addr().String()
 	s.get("/metrics").want(200)
-	s.get("/debug/pprof/cmdline").want(200)
+	s.get("/debug/pprof/goroutine").want(200)
 	s.get("/metrics", "Host: rebound.example").want(403)
-	s.get("/v1/seasons").want(404)
+	s.get("/none").want(404)
 	stop()
 	if err := <-done; err != nil {
 		t.Error(err)

@@ -19,6 +19,7 @@ var flagWords = []FlagWord{
 	{"above_one", "more ran off than rained: area, intensity or funnel are in error; the value stays"},
 	{"all_censored", "nothing was observed, only limits"},
 	{"analyte_error_assumed", "the laboratory's error of an analyte is not in the data: 5 % was taken"},
+	{"at_bound", "the parameter lies at an end of what the model allows; its interval is one-sided"},
 	{"bad_input", "intensity or rain duration is not positive"},
 	{"before_last_dry_bottle", "the intercept lies before the end of a bottle that stayed dry"},
 	{"below_threshold", "the rate never passed the threshold by the end of rain"},

@@ -8,6 +8,7 @@ const (
 	TimeToRunoff           Metric = "time_to_runoff"
 	TimeToPonding          Metric = "time_to_ponding"
 	SteadyInfiltrationRate Metric = "steady_infiltration_rate"
+	Sorptivity             Metric = "sorptivity"
 	FinalRunoffRate        Metric = "final_runoff_rate"
 	PeakRunoffRate         Metric = "peak_runoff_rate"
 	RainDepth              Metric = "rain_depth"
@@ -67,6 +68,7 @@ var catalogue = []MetricInfo{
 	{TimeToRunoff, "time to runoff", "min", "min", TimeToEvent, "plot", "time from the start of rain to the first sustained runoff; right-censored at the end of rain where there was none"},
 	{TimeToPonding, "time to ponding", "min", "min", TimeToEvent, "plot", "observed time from the start of rain to standing water"},
 	{SteadyInfiltrationRate, "steady infiltration rate", "mm/h", "[in_i]/h", Plain, "plot", "infiltration capacity at the end of rain, with a verdict whether it has settled"},
+	{Sorptivity, "sorptivity", "mm/h^0.5", "mm/h^0.5", Plain, "plot", "what the soil takes in by suction: the first coefficient of Philip's two-term model, where the infiltration models are fitted"},
 	{FinalRunoffRate, "final runoff rate", "mm/h", "[in_i]/h", Plain, "plot", "mean runoff rate of the last bottles that end by the end of rain"},
 	{PeakRunoffRate, "peak runoff rate", "mm/h", "[in_i]/h", Plain, "plot", "largest mean runoff rate over one interval"},
 	{RainDepth, "rain depth", "mm", "[in_i]", Plain, "plot", "intensity times rain duration at the plot's position"},

@@ -18,6 +18,7 @@ type Request struct {
 	Mapping string        // path of a mapping for every dataset; "": the one beside the data
 	Level   float64       // of intervals; 0: as analysis.yaml says, else the default
 	Errors  []Uncertainty // over those of analysis.yaml
+	Models  bool          // fit every infiltration model
 	// ThresholdShare of the intensity, SmoothingMin and FinalMin are those of
 	// analysis.yaml; missing: as it says, else the default.
 	ThresholdShare, SmoothingMin, FinalMin quantity.Optional
@@ -43,7 +44,7 @@ func (q Request) Plan(d *Dataset) analysis.Plan {
 // SeasonPlan returns the plan of what joins the datasets.
 func (q Request) SeasonPlan() analysis.Plan {
 	p := analysis.DefaultPlan()
-	p.Workers = max(1, q.Workers)
+	p.Workers, p.Models = max(1, q.Workers), q.Models
 	if q.Level != 0 {
 		p.Level = q.Level
 	}

@@ -21,7 +21,9 @@ func TestEveryFlagIsExplained(t *testing.T) {
 	blind := t.TempDir()
 	blindSeason(t, blind, 200, 7)
 	for _, path := range []string{"../../../testdata/demo-season", "../../../testdata/datasets/twp-washoff-sand", handWorked, blind} {
-		a := analyse(t, path, analysis.DefaultPlan())
+		plan := analysis.DefaultPlan()
+		plan.Models = true
+		a := analyse(t, path, plan)
 		check := func(where string, flags result.Flags) {
 			t.Helper()
 			for _, f := range flags {

@@ -16,7 +16,9 @@ const handWorked = "../../../testdata/reference/hand-worked"
 // TestHandWorked compares the rows of a small dataset with values worked out by
 // hand. Derivations and sources stand in expected.csv, beside each value.
 func TestHandWorked(t *testing.T) {
-	a := analyse(t, handWorked, analysis.DefaultPlan())
+	plan := analysis.DefaultPlan()
+	plan.Models = true
+	a := analyse(t, handWorked, plan)
 	f, err := os.Open(handWorked + "/expected.csv")
 	if err != nil {
 		t.Fatal(err)

@@ -24,6 +24,7 @@ type analyzeFlags struct {
 	jobs                         int
 	errors                       []string
 	resume, force, dryRun        bool
+	models                       bool
 }
 
 func newAnalyze(s *streams) *cobra.Command {
@@ -50,6 +51,7 @@ func newAnalyze(s *streams) *cobra.Command {
 	flags.IntVar(&f.jobs, "jobs", 0, "`number` of datasets and plots that are worked on at once; the results don't depend on it (default one per processor)")
 	flags.StringVar(&f.mapping, "mapping", "", "mapping `file` for every dataset, in place of one beside the data")
 	flags.StringArrayVar(&f.errors, "error", nil, "standard uncertainty as `NAME=NUMBER`, over that of analysis.yaml; may be repeated. Names: "+strings.Join(batch.UncertaintyNames(), ", "))
+	flags.BoolVar(&f.models, "models", false, "fit seven infiltration models to each plot, weigh them and average their steady rates; a few milliseconds a plot")
 	flags.BoolVar(&f.resume, "resume", false, "keep each finished dataset until all are done, and go on where a stopped run left off")
 	flags.BoolVar(&f.force, "force", false, "replace result tables that are there already")
 	flags.BoolVar(&f.dryRun, "dry-run", false, "do everything but write files")
@@ -83,7 +85,7 @@ type job struct {
 
 func (f *analyzeFlags) job(paths []string, levelGiven bool) (*job, error) {
 	j := &job{out: f.out, table: f.table, resume: f.resume, force: f.force, dryRun: f.dryRun, toStandardOut: f.out == "-", typedErrors: f.errors}
-	j.paths, j.Request = paths, batch.Request{Mapping: f.mapping, Workers: f.jobs}
+	j.paths, j.Request = paths, batch.Request{Mapping: f.mapping, Workers: f.jobs, Models: f.models}
 	if f.jobs == 0 {
 		j.Workers = runtime.GOMAXPROCS(0)
 	}

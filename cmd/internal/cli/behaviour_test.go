@@ -20,7 +20,7 @@ import (
 
 // Every help starts with an example, and the example runs as written.
 func TestExamplesRun(t *testing.T) {
-	for _, name := range []string{"", "analyze", "report", "check", "map", "template", "demo", "version"} {
+	for _, name := range []string{"", "analyze", "report", "check", "map", "template", "demo", "explain", "version"} {
 		t.Run("help of "+name, func(t *testing.T) {
 			inSeason(t)
 			args := []string{"--help"}
