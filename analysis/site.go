@@ -73,6 +73,7 @@ func (s site) analyse(calibrations []rainfall.Calibration, plan Plan, part *Part
 		}
 	}
 	part.Plots = appendSteady(part.Plots, base, steady, rain.UShared)
+	part.Plots = s.appendAt20C(part.Plots, base, steady)
 	part.Fits = s.appendFits(part.Fits, steady.Parameters)
 
 	part.Hydrograph = s.appendCourse(part.Hydrograph, &h, sediment.ByFlow)
@@ -198,6 +199,31 @@ func appendSteady(rows []result.PlotRow, base result.PlotRow, a infiltration.Ans
 		rows = append(rows, base)
 	}
 	return rows
+}
+
+// at20C marks the method of a rate as that of water at 20 Cel.
+const at20C = "_20c"
+
+// uTemperatureC is the standard uncertainty of the supply's temperature as that of
+// the water in the soil, Cel: common practice, no source.
+const uTemperatureC = 2
+
+// appendAt20C appends the steady rate as it would be with water at 20 Cel, beside
+// the raw one, where the temperature of the water was noted.
+func (s site) appendAt20C(rows []result.PlotRow, base result.PlotRow, a infiltration.Answer) []result.PlotRow {
+	e := a.Horton
+	if a.Headline == infiltration.FinalWindow {
+		e = a.Window
+	}
+	if !s.run.WaterTempC.OK || !e.Value.OK {
+		return rows
+	}
+	normal, err := infiltration.At20C(e, s.run.WaterTempC.V, uTemperatureC)
+	if err != nil { // beyond the equation; the raw rate stands
+		return rows
+	}
+	base.Metric, base.Unit, base.Method, base.Estimate = result.SteadyInfiltrationRate, "mm/h", a.Headline+at20C, normal
+	return append(rows, base)
 }
 
 // appendModels appends what the comparison of infiltration models says beside the

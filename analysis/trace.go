@@ -1,6 +1,8 @@
 package analysis
 
 import (
+	"strings"
+
 	"sheetwash/analysis/balance"
 	"sheetwash/analysis/derivation"
 	"sheetwash/analysis/erosion"
@@ -120,7 +122,9 @@ func (t *trace) plotRow(r *result.PlotRow) (derivation.Node, bool) {
 		if t.steady == nil {
 			return derivation.Node{}, false
 		}
-		return t.steady.Steady(name, r.Method, &t.answer)
+		return t.steadyRow(name, r)
+	case result.Sorptivity:
+		return t.steady.Parameter(&infiltration.Parameter{Model: infiltration.PhilipTwoTerm, Name: "S", Unit: r.Unit, Value: r.Value}, &t.answer)
 	}
 	for _, a := range t.with.analytes {
 		if n, ok := erosion.DeriveAnalyte(a, t.flow, t.runoff.Volumes(), r); ok {
@@ -134,6 +138,27 @@ func (t *trace) plotRow(r *result.PlotRow) (derivation.Node, bool) {
 		return n, true
 	}
 	return t.runoff.Metric(r.Metric, r.Method, r.Value.V)
+}
+
+// steadyRow is how a steady rate came about: by a method of Steady, at 20 Cel, or
+// as the average over the models.
+func (t *trace) steadyRow(name string, r *result.PlotRow) (derivation.Node, bool) {
+	if r.Method == infiltration.ModelAverage {
+		return t.steady.Parameter(&infiltration.Parameter{Model: r.Method, Name: infiltration.CapacityAtEnd, Unit: r.Unit, Value: r.Value}, &t.answer)
+	}
+	method, normal := strings.CutSuffix(r.Method, at20C)
+	if !normal {
+		return t.steady.Steady(name, r.Method, &t.answer)
+	}
+	raw, ok := t.steady.Steady("rate", method, &t.answer)
+	if !ok {
+		return derivation.Node{}, false
+	}
+	temperature := derivation.Read("t", t.run.WaterTempC.V, "Cel", uTemperatureC, derivation.Place{File: t.run.Place.File, Row: t.run.Place.Row, Column: "water_temperature"})
+	n := derivation.Formula(name, r.Value.V, r.Unit, "rate * pow(10, (1.1709 * (20 - t) - 0.001827 * (t - 20) * (t - 20)) / (t + 89.93))", raw, temperature)
+	n.Source = "Korson et al. 1969"
+	n.Note = "the rate times the viscosity of the water over that at 20 Cel"
+	return n, true
 }
 
 // balanceNodes is how the terms of the balance came about; see balanceOf.

@@ -30,6 +30,9 @@ var laterPages = map[result.Metric]methodPage{
 	}},
 	result.PhiIndex: {losses, []wire.Method{{ID: "constant_loss_of_excess", Meaning: "constant loss rate whose excess is the runoff", Source: rational}}},
 	result.WIndex:   {losses, []wire.Method{{ID: "mean_loss", Meaning: "rain minus runoff over the duration of rain", Source: rational}}},
+	result.Sorptivity: {"infiltration-models.md#the-seven-models", []wire.Method{
+		{ID: "philip", Meaning: "first coefficient of the fitted two-term model", Source: "Philip (1957), Soil Science 83, 345-357 and 84, 257-264"},
+	}},
 	result.SedimentFluxExponent: {"sediment.md", []wire.Method{
 		{ID: "least_squares_of_logarithms", Meaning: "slope of the logarithm of flux over that of rate", Source: definition},
 	}},

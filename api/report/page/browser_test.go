@@ -1,7 +1,6 @@
 package page_test
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"flag"

@@ -51,6 +51,7 @@ func newReport(s *streams) *cobra.Command {
 	flags.IntVar(&f.jobs, "jobs", 0, "`number` of datasets and plots that are worked on at once; the results don't depend on it (default one per processor)")
 	flags.StringVar(&f.mapping, "mapping", "", "mapping `file` for every dataset, in place of one beside the data")
 	flags.StringArrayVar(&f.errors, "error", nil, "standard uncertainty as `NAME=NUMBER`, over that of analysis.yaml; may be repeated. Names: "+strings.Join(batch.UncertaintyNames(), ", "))
+	flags.BoolVar(&f.models, "models", false, "fit seven infiltration models to each plot, weigh them and average their steady rates; a few milliseconds a plot")
 	flags.BoolVar(&f.force, "force", false, "replace pages that are there already")
 	return c
 }
@@ -209,6 +210,9 @@ func (j *reportJob) command() string {
 	}
 	for _, e := range j.typedErrors {
 		words = append(words, "--error", quoted(e))
+	}
+	if j.Models {
+		words = append(words, "--models")
 	}
 	if j.Mapping != "" {
 		words = append(words, "--mapping", quoted(filepath.Base(j.Mapping)))
