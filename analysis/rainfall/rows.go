@@ -190,10 +190,10 @@ const threeSigma = 0.9973
 
 // isoDate writes a date, with the time of day where one was given.
 func isoDate(t time.Time) string {
-	switch {
+	switch hour, minute, second := t.Clock(); {
 	case t.IsZero():
 		return ""
-	case t.Equal(t.Truncate(24 * time.Hour)):
+	case hour == 0 && minute == 0 && second == 0 && t.Nanosecond() == 0: // of its own zone
 		return t.Format(time.DateOnly)
 	default:
 		return t.Format(time.RFC3339)

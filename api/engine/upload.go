@@ -141,10 +141,10 @@ func rowsOf(d *batch.Dataset) store.DatasetRows {
 
 // stamp writes the start of a run; midnight stands for a date without a time.
 func stamp(t time.Time) string {
-	switch {
+	switch hour, minute, second := t.Clock(); {
 	case t.IsZero():
 		return ""
-	case t.Equal(t.Truncate(24 * time.Hour)):
+	case hour == 0 && minute == 0 && second == 0: // of its own zone
 		return t.Format(time.DateOnly)
 	}
 	return t.Format(time.RFC3339)

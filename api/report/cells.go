@@ -63,6 +63,9 @@ func (w *written[R]) number(col int, r *R, byRow *quantity.Conversion) (float64,
 	if convert != nil {
 		v = convert.Apply(v)
 	}
+	if math.IsInf(v, 0) { // the unit of the file cannot hold it
+		return 0, false
+	}
 	if v == 0 {
 		return 0, true
 	}

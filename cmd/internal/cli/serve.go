@@ -16,12 +16,10 @@ import (
 
 	"sheetwash/api"
 	"sheetwash/api/blobs"
-	"sheetwash/api/engine"
 	"sheetwash/api/jobs"
 	"sheetwash/api/problem"
 	"sheetwash/api/store"
 	"sheetwash/cmd/internal/config"
-	"sheetwash/ingest"
 )
 
 func newServe(s *streams) *cobra.Command {
@@ -177,12 +175,8 @@ type assembled struct {
 
 // assemble connects the parts.
 func (s *streams) assemble(cfg config.Config, records *store.Store, files blobs.Blobs, log *slog.Logger, access api.Access) (*assembled, error) {
-	b := thisBuild()
-	l := cfg.Limits
-	science, err := engine.New(engine.Config{
-		Store: records, Blobs: files, Program: thisProgram(), Workers: cfg.Workers, MaxRows: l.Rows, Temp: cfg.Temp(),
-		Limits: ingest.Limits{Members: l.UploadFiles, Unpacked: l.ExpandedBytes, Ratio: l.ExpandRatio, Columns: l.Columns, Cell: l.FieldBytes, Readings: l.Rows},
-	})
+	b, l := thisBuild(), cfg.Limits
+	science, err := engineOf(cfg, records, files)
 	if err != nil {
 		return nil, err
 	}
@@ -201,7 +195,7 @@ func (s *streams) assemble(cfg config.Config, records *store.Store, files blobs.
 	}
 	loaded := newDemoLoad()
 	server, err := api.New(api.Options{
-		Store: records, Blobs: files, Jobs: bounded{queue, l.QueuedJobs}, Engine: science, Limits: l, Access: access,
+		Store: records, Blobs: files, Jobs: bounded{queue, cfg.Limits.QueuedJobs}, Engine: science, Limits: l, Access: access,
 		Build: api.Build{Version: b.Version, Revision: b.Revision}, Log: log, Temp: cfg.Temp(), Meters: registry,
 		Ready: []api.ReadyCheck{{Name: "queue", Check: fetching(queue)}, {Name: "disk", Check: roomOn(cfg.Data)}, {Name: "demo", Check: loaded.check}},
 	})

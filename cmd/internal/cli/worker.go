@@ -43,15 +43,21 @@ worker is turned away while it runs (exit code 7).`)
 
 // computing is the work of the jobs: what analyze does, for the service.
 func computing(c config.Config, records *store.Store, kept blobs.Blobs) (jobs.Work, error) {
-	// One plot at a time in each job: the jobs themselves run side by side.
-	e, err := engine.New(engine.Config{
-		Store: records, Blobs: kept, Program: thisProgram(), Workers: 1, MaxRows: c.Limits.Rows, Temp: c.Temp(),
-		Limits: ingest.Limits{Members: c.Limits.UploadFiles, Unpacked: c.Limits.ExpandedBytes, Ratio: c.Limits.ExpandRatio},
-	})
+	e, err := engineOf(c, records, kept)
 	if err != nil {
 		return jobs.Work{}, err
 	}
 	return e.Work(), nil
+}
+
+// engineOf is the engine of a process that serves or works, with the limits of
+// uploads.
+func engineOf(c config.Config, records *store.Store, kept blobs.Blobs) (*engine.Engine, error) {
+	l := c.Limits
+	return engine.New(engine.Config{
+		Store: records, Blobs: kept, Program: thisProgram(), Workers: c.Workers, MaxRows: l.Rows, Temp: c.Temp(),
+		Limits: ingest.Limits{Members: l.UploadFiles, Unpacked: l.ExpandedBytes, Ratio: l.ExpandRatio, Columns: l.Columns, Cell: l.FieldBytes, Readings: l.Rows},
+	})
 }
 
 // work works on jobs until the context ends, then drains.
