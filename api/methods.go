@@ -10,6 +10,9 @@ import (
 const (
 	definition = "definition"
 	gum        = "JCGM 100:2008, evaluation of measurement data: guide to the expression of uncertainty in measurement"
+	korson     = "Korson, Drost-Hansen, Millero (1969), Journal of Physical Chemistry 73, 34-39"
+	akaike     = "Burnham, Anderson (2002), Model Selection and Multimodel Inference, 2nd edition"
+	philip     = "Philip (1957), Soil Science 84, 257-264"
 	horton     = "Horton (1940), Soil Science Society of America Proceedings 5, 399-417"
 	steady     = "Schuirmann (1987), Journal of Pharmacokinetics and Biopharmaceutics 15, 657-680, for the verdict that it has settled"
 	uniformity = "Christiansen (1942), California Agricultural Experiment Station Bulletin 670"
@@ -51,7 +54,11 @@ var methodPages = map[result.Metric]methodPage{
 	result.SteadyInfiltrationRate: {"infiltration.md#steady-infiltration-rate", []wire.Method{
 		{ID: "final_window", Meaning: "rain minus runoff over the final window, with a test whether it still falls", Source: steady},
 		{ID: "horton", Meaning: "value of the fitted curve at the end of rain", Source: horton},
+		{ID: "final_window_20c", Meaning: "final_window as with water at 20 Cel", Source: korson},
+		{ID: "horton_20c", Meaning: "horton as with water at 20 Cel", Source: korson},
+		{ID: "average", Meaning: "average over seven infiltration models, each by its Akaike weight", Source: akaike},
 	}},
+	result.Sorptivity:      {"infiltration-models.md", []wire.Method{{ID: "philip", Meaning: "first coefficient of Philip's two-term model, fitted through time compression", Source: philip}}},
 	result.FinalRunoffRate: {depths, []wire.Method{{ID: "last_intervals", Meaning: "mean over the last intervals that end by the end of rain", Source: definition}}},
 	result.PeakRunoffRate:  {depths, []wire.Method{{ID: "largest_interval", Meaning: "largest mean rate of one interval", Source: definition}}},
 	result.RainDepth: {"rainfall.md#which-rain-a-plot-gets", []wire.Method{

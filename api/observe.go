@@ -63,8 +63,11 @@ func (s *Server) observed(c *gin.Context) {
 		took, status := s.now().Sub(began), c.Writer.Status()
 		s.meters.seconds.WithLabelValues(method(c), routeName(c), strconv.Itoa(status)).Observe(took.Seconds())
 		level := slog.LevelInfo
-		if c.FullPath() == "/healthz" || c.FullPath() == "/readyz" {
-			level = slog.LevelDebug
+		if c.Request.Method == http.MethodGet && status < http.StatusBadRequest {
+			level = slog.LevelDebug // a dashboard reads all day; the meters count it
+		}
+		if !s.log.Enabled(c.Request.Context(), level) {
+			return
 		}
 		s.log.LogAttrs(c.Request.Context(), level, "request",
 			slog.String("request_id", requestID(c)), slog.String("method", method(c)), slog.String("route", routeName(c)),

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"maps"
 	"net"
 	"net/http"
 	"net/url"
@@ -14,15 +15,22 @@ import (
 
 // secured sets the headers that hold for every answer.
 func (s *Server) secured(c *gin.Context) {
-	h := c.Writer.Header()
-	h.Set("X-Content-Type-Options", "nosniff")
-	h.Set("X-Frame-Options", "DENY")
-	h.Set("Referrer-Policy", "no-referrer")
-	h.Set("Cross-Origin-Resource-Policy", "same-origin")
-	h.Set("Cross-Origin-Opener-Policy", "same-origin")
-	h.Set("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
-	h.Set("Vary", "Accept, Accept-Encoding, Authorization, Origin")
+	maps.Copy(c.Writer.Header(), s.always)
 	c.Next()
+}
+
+// always are the headers of every answer, in the form of net/http.
+func always() http.Header {
+	h := http.Header{}
+	for name, value := range map[string]string{
+		"X-Content-Type-Options": "nosniff", "X-Frame-Options": "DENY", "Referrer-Policy": "no-referrer",
+		"Cross-Origin-Resource-Policy": "same-origin", "Cross-Origin-Opener-Policy": "same-origin",
+		"Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'",
+		"Vary":                    "Accept, Accept-Encoding, Authorization, Origin",
+	} {
+		h[http.CanonicalHeaderKey(name)] = []string{value}[:1:1] // who adds to it makes a copy
+	}
+	return h
 }
 
 // loopbackNames are the names of the loopback address in a Host header.

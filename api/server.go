@@ -70,6 +70,7 @@ type Server struct {
 	pages    *pages
 	tables   tables
 	analyses *analyses
+	always   http.Header // of every answer
 }
 
 // New returns a server. The error names what its options lack.
@@ -93,7 +94,7 @@ func New(o Options) (*Server, error) {
 	s.meters = newMeters(o.Meters, o.Build)
 	s.callers = newCallers(s.limits, s.now)
 	s.drain = newDrain()
-	s.tables = newTables()
+	s.tables, s.always = newTables(), always()
 	s.pages, s.analyses = newPages(64<<20), newAnalyses()
 	var err error
 	if s.origins, err = newOrigins(o.Access); err != nil {

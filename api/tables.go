@@ -29,6 +29,7 @@ type tablePart struct {
 type tableRequest struct {
 	table   string
 	tag     string   // what the rows follow from, besides the address and the program
+	ask     string   // the request, where its answer never changes
 	keep    string   // how long the answer may be kept
 	filters []string // parameters that are columns
 	parts   []tablePart
@@ -156,10 +157,10 @@ func (s *Server) tablePage(c *gin.Context, t *tableQuery) error {
 		}
 		s.pages.put(tag, body, links)
 	}
-	if links != "" {
-		c.Header("Link", links)
+	if t.ask != "" {
+		s.pages.remember(t.ask, tag)
 	}
-	return s.send(c, asJSON.media, body, tag, t.keep)
+	return s.sendPage(c, &kept{tag: tag, links: links, body: body}, t.keep)
 }
 
 // buildPage makes the body of a page from stored rows, and its Link header.

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -24,7 +25,7 @@ type analyzeFlags struct {
 	jobs                         int
 	errors                       []string
 	resume, force, dryRun        bool
-	models                       bool
+	models, rScript              bool
 }
 
 func newAnalyze(s *streams) *cobra.Command {
@@ -52,6 +53,7 @@ func newAnalyze(s *streams) *cobra.Command {
 	flags.StringVar(&f.mapping, "mapping", "", "mapping `file` for every dataset, in place of one beside the data")
 	flags.StringArrayVar(&f.errors, "error", nil, "standard uncertainty as `NAME=NUMBER`, over that of analysis.yaml; may be repeated. Names: "+strings.Join(batch.UncertaintyNames(), ", "))
 	flags.BoolVar(&f.models, "models", false, "fit seven infiltration models to each plot, weigh them and average their steady rates; a few milliseconds a plot")
+	flags.BoolVar(&f.rScript, "r-script", false, "write second_opinion.R beside the tables, which recomputes treatments and comparisons with R")
 	flags.BoolVar(&f.resume, "resume", false, "keep each finished dataset until all are done, and go on where a stopped run left off")
 	flags.BoolVar(&f.force, "force", false, "replace result tables that are there already")
 	flags.BoolVar(&f.dryRun, "dry-run", false, "do everything but write files")
@@ -78,13 +80,14 @@ type job struct {
 	units         report.Units
 	table         string
 	resume        bool
+	rScript       bool
 	force, dryRun bool
 	toStandardOut bool
 	typedErrors   []string // of --error
 }
 
 func (f *analyzeFlags) job(paths []string, levelGiven bool) (*job, error) {
-	j := &job{out: f.out, table: f.table, resume: f.resume, force: f.force, dryRun: f.dryRun, toStandardOut: f.out == "-", typedErrors: f.errors}
+	j := &job{out: f.out, table: f.table, resume: f.resume, rScript: f.rScript, force: f.force, dryRun: f.dryRun, toStandardOut: f.out == "-", typedErrors: f.errors}
 	j.paths, j.Request = paths, batch.Request{Mapping: f.mapping, Workers: f.jobs, Models: f.models}
 	if f.jobs == 0 {
 		j.Workers = runtime.GOMAXPROCS(0)
@@ -112,6 +115,8 @@ func (f *analyzeFlags) job(paths []string, levelGiven bool) (*job, error) {
 		return nil, fmt.Errorf("--level %v is not from 0.80 to 0.99", f.level)
 	case !known:
 		return nil, fmt.Errorf("there is no result table %q", f.table)
+	case j.rScript && (j.units != report.SI || !slices.Contains(j.formats, report.CSV) || j.toStandardOut):
+		return nil, errors.New("--r-script reads the tables in csv and si: let analyze write these into a folder")
 	case j.toStandardOut && len(j.formats) != 1:
 		return nil, errors.New("--out - writes one table in one format")
 	}

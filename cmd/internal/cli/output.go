@@ -12,6 +12,7 @@ import (
 	"sheetwash/analysis/result"
 	"sheetwash/api/batch"
 	"sheetwash/api/report"
+	"sheetwash/api/report/rscript"
 )
 
 // provenanceFile says what the result tables follow from.
@@ -24,6 +25,9 @@ func (j *job) outputs() []string {
 		for _, t := range report.Tables(j.units) {
 			out = append(out, f.FileName(t.Name))
 		}
+	}
+	if j.rScript {
+		out = append(out, rscript.FileName)
 	}
 	return append(out, provenanceFile)
 }
@@ -92,6 +96,9 @@ func (j *job) prepare(all *batch.Season, a *result.Analysis) ([]*pending, error)
 		for _, t := range report.Tables(j.units) {
 			outputs = append(outputs, output{f.FileName(t.Name), func(w io.Writer) error { return report.Write(w, a, t.Name, j.options(f)) }})
 		}
+	}
+	if j.rScript {
+		outputs = append(outputs, output{rscript.FileName, func(w io.Writer) error { return rscript.Write(w, a, j.SeasonPlan().Level) }})
 	}
 	outputs = append(outputs, output{provenanceFile, j.Provenance(thisProgram(), j.units, j.Records(all.Datasets)).Write})
 	slots := make([]*pending, len(outputs))

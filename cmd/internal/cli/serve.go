@@ -28,7 +28,7 @@ func newServe(s *streams) *cobra.Command {
 	var withDemo bool
 	c := &cobra.Command{
 		Use:   "serve",
-		Short: "Answer over HTTP: uploads, analyses in the background, results for dashboards",
+		Short: "Answer over HTTP: uploads, analyses, results for dashboards",
 		Args:  arguments(0, 0, "no argument"),
 		RunE: func(c *cobra.Command, _ []string) error {
 			cfg, err := config.Load(file, s.env)

@@ -39,6 +39,9 @@ func measure(program string, runs, rounds, megabytes int, each time.Duration) er
 	}
 	defer s.stop()
 	fmt.Printf("ready after %v\n", s.ready.Round(time.Millisecond))
+	if err := s.upload(megabytes); err != nil {
+		return err
+	}
 	analysis, err := s.store(runs)
 	if err != nil {
 		return err
@@ -49,8 +52,5 @@ func measure(program string, runs, rounds, megabytes int, each time.Duration) er
 	if err := steady(s, "/v1/analyses/"+analysis+"/plot_results?limit=100", 200, 20*time.Second); err != nil {
 		return err
 	}
-	if err := s.analyzeAtOnce(100); err != nil {
-		return err
-	}
-	return s.upload(megabytes)
+	return s.analyzeAtOnce(100)
 }

@@ -158,12 +158,13 @@ func (s *server) analyzeAtOnce(times int) error {
 	return nil
 }
 
-// upload sends a large table and tells the most memory that the service had.
+// upload sends a large file of logger readings and tells the most memory that
+// the service had since its start.
 func (s *server) upload(megabytes int) error {
-	const perRun = 2 * 8 * 48 // bytes, about
+	const perRow = 35 // bytes, about
 	begun := time.Now()
 	var size counter
-	err := s.call("POST", "/v1/datasets?dry_run=true&name=huge", "text/csv", io.TeeReader(bottles(megabytes*1e6/perRun, 2, 8), &size), nil)
+	err := s.call("POST", "/v1/datasets?dry_run=true&name=huge", "text/csv", io.TeeReader(readings(megabytes*1e6/perRow), &size), nil)
 	if err != nil {
 		return err
 	}
@@ -172,7 +173,7 @@ func (s *server) upload(megabytes int) error {
 	if err != nil {
 		return err
 	}
-	fmt.Printf("upload of %.0f MB checked in %v; most memory since the start %d MB\n", float64(size)/1e6, took.Round(time.Millisecond), peak)
+	fmt.Printf("upload of %.0f MB of readings checked in %v; most memory since the start %d MB\n", float64(size)/1e6, took.Round(time.Millisecond), peak)
 	return nil
 }
 
@@ -210,6 +211,21 @@ func bottles(runs, plots, perPlot int) io.Reader {
 						start, start+3, 400+n*150+(run*7+plot*3+n*11)%40, 1.5+float64((run+n)%9)/10)
 				}
 			}
+		}
+		w.CloseWithError(b.Flush())
+	}()
+	return r
+}
+
+// readings writes one joined table of a logger at ten plots.
+func readings(rows int) io.Reader {
+	r, w := io.Pipe()
+	go func() {
+		b := bufio.NewWriter(w)
+		fmt.Fprintln(b, "run,event,plot,treatment,area [m2],intensity [mm/h],rain_duration [min],time [s],channel,value")
+		for i := range rows {
+			second := i / 10
+			fmt.Fprintf(b, "R1,E1,%d,T%d,0.5,70,%d,%d,runoff_mass,%.1f\n", i%10, i%3, rows/600+1, second, float64(second)*(0.5+float64(i%10)/20))
 		}
 		w.CloseWithError(b.Flush())
 	}()
