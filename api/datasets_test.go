@@ -180,6 +180,23 @@ func TestIdempotentUploads(t *testing.T) {
 	s.post("/v1/seasons", map[string]any{"name": "x"}, "Idempotency-Key: "+strings.Repeat("k", 256)).want(400)
 }
 
+// While a request is being answered, its repetition is told to wait.
+func TestIdempotencyInFlight(t *testing.T) {
+	s := newService(t)
+	season := s.season("Corrin Basin 2031")
+	body, contentType := form(t, demo(t, "01-ashlock-mill"))
+	ask := func() reply {
+		return s.post("/v1/datasets?season="+season, body, "Content-Type: "+contentType, "Idempotency-Key: k")
+	}
+	s.engine.hold = make(chan chan struct{})
+	first := make(chan reply)
+	go func() { first <- ask() }()
+	on := <-s.engine.hold
+	ask().want(409).problem("idempotency_in_flight")
+	close(on)
+	(<-first).want(201)
+}
+
 // A request that fails frees its key.
 func TestIdempotencyAfterFailure(t *testing.T) {
 	s := newService(t)

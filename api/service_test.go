@@ -232,12 +232,18 @@ func (r reply) data() []map[string]any {
 type failing struct {
 	*engine.Engine
 	fail error
-	slow time.Duration // how long checks take
+	slow time.Duration      // how long checks take
+	hold chan chan struct{} // a check says that it has begun, and waits for the close of what it sends; nil: it does not
 }
 
 func (e *failing) Check(ctx context.Context, u api.Upload) (*api.Checked, error) {
 	if e.fail != nil {
 		return nil, e.fail
+	}
+	if e.hold != nil {
+		on := make(chan struct{})
+		e.hold <- on
+		<-on
 	}
 	time.Sleep(e.slow)
 	return e.Engine.Check(ctx, u)
