@@ -41,7 +41,22 @@ func (s *Store) openSQLite(ctx context.Context, c Config) error {
 	}
 	s.read, err = s.pool(path, max(4, runtime.GOMAXPROCS(0)), "_pragma=query_only(1)")
 	s.on = s.read
+	if err == nil && c.Exclusive {
+		err = s.releaseAll(ctx)
+	}
 	return err
+}
+
+// releaseAll frees the keys of requests that were being answered when the process
+// ended: the lock of the folder says that nobody answers them now, and their repetition
+// need not wait for the end of a lease.
+func (s *Store) releaseAll(ctx context.Context) error {
+	return s.InTx(ctx, func(t *Tx) error {
+		q := statement{}
+		q.add("DELETE FROM idempotent_requests WHERE status IS NULL")
+		_, err := t.exec(ctx, q)
+		return err
+	})
 }
 
 // pool opens connections to a file and closes them with the store.

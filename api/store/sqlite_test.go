@@ -9,6 +9,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/riverqueue/river/riverdriver/riversqlite"
 	"github.com/riverqueue/river/rivermigrate"
@@ -140,10 +141,17 @@ func TestExclusive(t *testing.T) {
 	if _, err := s.Season(context.Background(), store.Everything, season.ID); err != nil {
 		t.Errorf("what was written beside: %v", err)
 	}
+	request := store.Request{Caller: "operator", Route: "POST /v1/datasets", Key: "cut off"}
+	if _, _, err := s.BeginIdempotent(context.Background(), request, time.Hour); err != nil {
+		t.Fatal(err)
+	}
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
 	}
-	storetest.Open(t, c)
+	again := storetest.Open(t, c)
+	if claim, answer, err := again.BeginIdempotent(context.Background(), request, time.Hour); err != nil || claim == nil || answer != nil {
+		t.Errorf("a request that the end of its process cut off: %v, %v, %v, want it free", claim, answer, err)
+	}
 }
 
 // Many that open an empty database at the same time make one schema.
