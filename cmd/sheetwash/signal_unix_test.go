@@ -42,7 +42,7 @@ func program(t *testing.T, out string, args ...string) (*exec.Cmd, *bytes.Buffer
 	return c, &text
 }
 
-// longSeason writes twelve copies of the demo season below the working folder, so that
+// longSeason writes three copies of the demo season below the working folder, so that
 // there is time to stop its analysis.
 func longSeason(t *testing.T) {
 	t.Helper()
@@ -51,7 +51,7 @@ func longSeason(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for i := range 12 {
+	for i := range 3 {
 		for _, f := range files {
 			p := filepath.Join("season", fmt.Sprintf("year-%02d", i), filepath.FromSlash(f.Path))
 			if err := os.MkdirAll(filepath.Dir(p), 0o755); err != nil {
@@ -89,7 +89,7 @@ func TestKilledAndResumed(t *testing.T) {
 	if err := whole.Wait(); err != nil {
 		t.Fatalf("%v\n%s", err, text)
 	}
-	for _, n := range []int{1, 30, 60} {
+	for _, n := range []int{1, 10, 20} {
 		c, _ := program(t, "results", "--resume")
 		ended := make(chan error, 1)
 		go func() { ended <- c.Wait() }()
@@ -109,8 +109,8 @@ func TestKilledAndResumed(t *testing.T) {
 	var taken int
 	if i := strings.Index(text.String(), "Took "); i < 0 {
 		t.Errorf("nothing was taken from the killed runs:\n%s", text)
-	} else if _, err := fmt.Sscanf(text.String()[i:], "Took %d", &taken); err != nil || taken < 60 {
-		t.Errorf("%d datasets were taken from the killed runs, want at least 60", taken)
+	} else if _, err := fmt.Sscanf(text.String()[i:], "Took %d", &taken); err != nil || taken < 20 {
+		t.Errorf("%d datasets were taken from the killed runs, want at least 20", taken)
 	}
 	if a, b := folder(t, "whole"), folder(t, "results"); !maps.Equal(a, b) {
 		t.Error("the resumed run gives other files than the whole one")
