@@ -142,7 +142,7 @@ func member(open []frame, token json.Token) (string, bool) {
 }
 
 func nothingAfter(d *json.Decoder, body []byte) error {
-	if len(bytes.TrimSpace(body[d.InputOffset():])) > 0 {
+	if len(bytes.Trim(body[d.InputOffset():], " \t\r\n")) > 0 {
 		return problem.New(problem.MalformedRequest, "something stands after the end of the JSON, at byte %d", d.InputOffset())
 	}
 	return nil

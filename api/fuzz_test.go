@@ -36,7 +36,7 @@ func FuzzCursor(f *testing.F) {
 // FuzzBody: what is taken for JSON is JSON, and what is JSON is taken unless it is
 // deep or names a member twice.
 func FuzzBody(f *testing.F) {
-	for _, text := range []string{`{"a":[1,{"b":"c"}],"d":null}`, `[]`, `"x"`, `{"a":1,"a":2}`, `{"a":`, `1 2`, "\xff", `{"a":{"a":1}}`} {
+	for _, text := range []string{`{"a":[1,{"b":"c"}],"d":null}`, `[]`, `"x"`, `{"a":1,"a":2}`, `{"a":`, `1 2`, "\xff", `{"a":{"a":1}}`, "0\f", "1\u00a0"} {
 		f.Add([]byte(text))
 	}
 	f.Fuzz(func(t *testing.T, body []byte) {
