@@ -220,23 +220,7 @@ func (f *mixedFit) search(k int, restricted bool) float64 {
 		}
 	}
 	lo, hi := grid[max(0, at-1)], grid[min(len(grid)-1, at+1)]
-	golden := (math.Sqrt(5) - 1) / 2
-	a, b := hi-golden*(hi-lo), lo+golden*(hi-lo)
-	fa, fb := value(a), value(b)
-	for range 45 {
-		if fa < fb {
-			hi, b, fb = b, a, fa
-			a = hi - golden*(hi-lo)
-			fa = value(a)
-		} else {
-			lo, a, fa = a, b, fb
-			b = lo + golden*(hi-lo)
-			fb = value(b)
-		}
-		if hi-lo < 1e-6*(1+hi) {
-			break
-		}
-	}
+	lo, hi = golden(value, lo, hi, 45, 1e-6)
 	m := (lo + hi) / 2
 	if v := value(m); v <= top {
 		best, top = m, v

@@ -84,20 +84,7 @@ func (f *mixedFit) minimiseOthers(v []float64, held int) float64 {
 			value := func(l float64) float64 { w[j] = math.Exp(l); return f.full(w) }
 			centre := math.Log(math.Max(v[j], 1e-10*v[len(v)-1]+1e-300))
 			lo, hi := centre-3, centre+3
-			golden := (math.Sqrt(5) - 1) / 2
-			a, b := hi-golden*(hi-lo), lo+golden*(hi-lo)
-			fa, fb := value(a), value(b)
-			for range 30 {
-				if fa < fb {
-					hi, b, fb = b, a, fa
-					a = hi - golden*(hi-lo)
-					fa = value(a)
-				} else {
-					lo, a, fa = a, b, fb
-					b = lo + golden*(hi-lo)
-					fb = value(b)
-				}
-			}
+			lo, hi = golden(value, lo, hi, 30, 0)
 			m := (lo + hi) / 2
 			if x := value(m); x < best {
 				best = x

@@ -45,20 +45,26 @@ func newAnalyze(s *streams) *cobra.Command {
 	}
 	describe(c, "  sheetwash analyze testdata/demo-season --out results", analyzeLong)
 	flags := c.Flags()
+	f.computing(c)
 	flags.StringVar(&f.out, "out", "", "`folder` for the result tables; - writes one table to standard output")
 	flags.StringVar(&f.formats, "format", "csv", "`list` of csv, json, arrow, parquet")
 	flags.StringVar(&f.units, "units", "si", "`system` of units in the tables and on the terminal, si or us")
 	flags.StringVar(&f.table, "table", "plot_results", "`table` that --out - writes")
-	flags.Float64Var(&f.level, "level", analysis.DefaultPlan().Level, "`level` of the intervals, 0.80 to 0.99")
-	flags.IntVar(&f.jobs, "jobs", 0, "`number` of datasets and plots that are worked on at once; the results don't depend on it (default one per processor)")
-	flags.StringVar(&f.mapping, "mapping", "", "mapping `file` for every dataset, in place of one beside the data")
-	flags.StringArrayVar(&f.errors, "error", nil, "standard uncertainty as `NAME=NUMBER`, over that of analysis.yaml; may be repeated. Names: "+strings.Join(batch.UncertaintyNames(), ", "))
-	flags.BoolVar(&f.models, "models", false, "fit seven infiltration models to each plot, weigh them and average their steady rates; a few milliseconds a plot")
 	flags.BoolVar(&f.rScript, "r-script", false, "write second_opinion.R beside the tables, which recomputes treatments and comparisons with R")
 	flags.BoolVar(&f.resume, "resume", false, "keep each finished dataset until all are done, and go on where a stopped run left off")
 	flags.BoolVar(&f.force, "force", false, "replace result tables that are there already")
 	flags.BoolVar(&f.dryRun, "dry-run", false, "do everything but write files")
 	return c
+}
+
+// computing adds the flags of every command that does the main job.
+func (f *analyzeFlags) computing(c *cobra.Command) {
+	flags := c.Flags()
+	flags.Float64Var(&f.level, "level", analysis.DefaultPlan().Level, "`level` of the intervals, 0.80 to 0.99")
+	flags.IntVar(&f.jobs, "jobs", 0, "`number` of datasets and plots that are worked on at once; the results don't depend on it (default one per processor)")
+	flags.StringVar(&f.mapping, "mapping", "", "mapping `file` for every dataset, in place of one beside the data")
+	flags.StringArrayVar(&f.errors, "error", nil, "standard uncertainty as `NAME=NUMBER`, over that of analysis.yaml; may be repeated. Names: "+strings.Join(batch.UncertaintyNames(), ", "))
+	flags.BoolVar(&f.models, "models", false, "fit seven infiltration models to each plot, weigh them and average their steady rates; a few milliseconds a plot")
 }
 
 const analyzeLong = `Reads every dataset below the paths (folders to any depth, zips, workbooks,

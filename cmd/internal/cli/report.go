@@ -13,7 +13,6 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/sync/errgroup"
 
-	"sheetwash/analysis"
 	"sheetwash/analysis/result"
 	"sheetwash/api/batch"
 	"sheetwash/api/report/figure"
@@ -44,14 +43,10 @@ func newReport(s *streams) *cobra.Command {
 	}
 	describe(c, "  sheetwash report testdata/demo-season --out report", reportLong)
 	flags := c.Flags()
+	f.computing(c)
 	flags.StringVar(&f.out, "out", "", "`folder` for the pages")
 	flags.StringVar(&f.units, "units", "si", "`system` of units on the pages, si or us")
 	flags.StringVar(&f.figures, "figures", "", "`list` of svg, png, pdf: every chart as a file too, below DIR/figures")
-	flags.Float64Var(&f.level, "level", analysis.DefaultPlan().Level, "`level` of the intervals, 0.80 to 0.99")
-	flags.IntVar(&f.jobs, "jobs", 0, "`number` of datasets and plots that are worked on at once; the results don't depend on it (default one per processor)")
-	flags.StringVar(&f.mapping, "mapping", "", "mapping `file` for every dataset, in place of one beside the data")
-	flags.StringArrayVar(&f.errors, "error", nil, "standard uncertainty as `NAME=NUMBER`, over that of analysis.yaml; may be repeated. Names: "+strings.Join(batch.UncertaintyNames(), ", "))
-	flags.BoolVar(&f.models, "models", false, "fit seven infiltration models to each plot, weigh them and average their steady rates; a few milliseconds a plot")
 	flags.BoolVar(&f.force, "force", false, "replace pages that are there already")
 	return c
 }
