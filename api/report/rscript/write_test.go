@@ -61,6 +61,9 @@ func demoSeason(t *testing.T) *result.Analysis {
 func TestSecondOpinion(t *testing.T) {
 	r, err := exec.LookPath("Rscript")
 	if err != nil {
+		if os.Getenv("SHEETWASH_REQUIRE_R") == "1" {
+			t.Fatal("Rscript is required here and not installed")
+		}
 		t.Skip("Rscript is not installed: nothing gives a second opinion here")
 	}
 	folder := t.TempDir()
