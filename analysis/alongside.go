@@ -28,21 +28,18 @@ type alongside struct {
 	verdict          balance.Verdict
 }
 
-// bareCoverPct is the cover up to which soil is bare: common practice.
-const bareCoverPct = 5
-
 // bare reports whether a plot is one that soil losses are compared with: the
-// treatment of the plan where it names one; else a cover of at most 5 %; where
+// treatment of the plan where it names one; else a cover of at most the plan's; where
 // none was noted, a kind of cover that says so, or a treatment with such a word. A
 // plot that was left out of the statistics is none.
-func bare(p *experiment.Plot, reference string) bool {
+func bare(p *experiment.Plot, plan *Plan) bool {
 	switch {
 	case p.Exclude:
 		return false
-	case reference != "":
-		return p.Treatment == reference
+	case plan.Reference != "":
+		return p.Treatment == plan.Reference
 	case p.CoverPct.OK:
-		return p.CoverPct.V <= bareCoverPct
+		return p.CoverPct.V <= plan.BareCoverPct
 	case p.CoverKind != "":
 		return saysBare(p.CoverKind)
 	}
@@ -56,11 +53,11 @@ func saysBare(text string) bool {
 
 // compared reports for each plot of a run whether it is set against bare plots of
 // the run: there are some, and it is none of them. Nil where no plot is.
-func compared(run *experiment.Run, reference string) []bool {
+func compared(run *experiment.Run, plan *Plan) []bool {
 	out := make([]bool, len(run.Plots))
 	n := 0
 	for i := range run.Plots {
-		if bare(&run.Plots[i], reference) {
+		if bare(&run.Plots[i], plan) {
 			n++
 		} else {
 			out[i] = true
@@ -89,6 +86,9 @@ type ofRun struct {
 	rows  [][]result.PlotRow // of each plot
 	sides []alongside
 	plan  Plan
+	// points is how many a cover was counted at, of the dataset's error model.
+	points float64
+	cover  []CoverPair // what pair adds
 }
 
 // complete does it: soil loss ratios and cover exponents against the bare plots, and the faults
@@ -130,7 +130,10 @@ func (r *ofRun) pair(plot int, ratio *result.PlotRow) {
 		ratio.Flags.Add("reference_other_land_use")
 	}
 	if exponent := find(r.rows[plot], result.CoverExponent); exponent != nil {
-		exponent.Estimate = erosion.CoverExponent(ratio.Estimate, r.plots[plot].CoverPct.V, cover, r.plan.Level)
+		exponent.Estimate = erosion.CoverExponent(ratio.Estimate, r.plots[plot].CoverPct.V, cover, r.points, r.plan.Level)
+		if p := &r.plots[plot]; ratio.Value.OK && !p.Exclude {
+			r.cover = append(r.cover, CoverPair{Contrast: p.CoverPct.V - cover, Ratio: ratio.Value.V, Bounded: ratio.Censored != "" && ratio.Censored != result.Observed})
+		}
 	}
 	for _, m := range [...]result.Metric{result.SoilLossRatio, result.CoverExponent} {
 		if row := find(r.rows[plot], m); row != nil {
@@ -150,7 +153,7 @@ func (r *ofRun) references(plot int) (losses []result.Estimate, coverPct float64
 		n := 0.0
 		for i := range r.plots {
 			b := &r.plots[i]
-			if !bare(b, r.plan.Reference) || !anyUse && !same(b) {
+			if !bare(b, &r.plan) || !anyUse && !same(b) {
 				continue
 			}
 			n++

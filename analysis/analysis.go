@@ -21,6 +21,7 @@ type Part struct {
 	Plots        []result.PlotRow
 	Fits         []result.FitRow
 	Calibrations []result.CalibrationRow
+	Cover        []CoverPair
 }
 
 // Analyze analyses a season of datasets. Findings are left empty: they are what
@@ -83,8 +84,9 @@ func Dataset(ctx context.Context, d *experiment.Dataset, calibrations []rainfall
 	if err := g.Wait(); err != nil {
 		return Part{}, err
 	}
-	completeRuns(d.Runs(), slots, sides, plan)
+	cover := completeRuns(d, slots, sides, plan)
 	part := join(slots)
+	part.Cover = cover
 	part.Dataset = d.Name()
 	own := rainfall.Calibrations(d.Name(), d.Cans())
 	part.Calibrations = rainfall.CalibrationRows(own, calibrations, d.Rigs(), plan.Rain)
@@ -97,7 +99,7 @@ func sites(d *experiment.Dataset, plan Plan) []site {
 	runs := d.Runs()
 	with := sharedBy(runs)
 	for r := range runs {
-		paired := compared(&runs[r], plan.Reference)
+		paired := compared(&runs[r], &plan)
 		for p := range runs[r].Plots {
 			all = append(all, site{dataset: d, run: &runs[r], plot: &runs[r].Plots[p], paired: paired != nil && paired[p], with: with})
 		}
@@ -105,17 +107,25 @@ func sites(d *experiment.Dataset, plan Plan) []site {
 	return all
 }
 
-// completeRuns completes the rows that need the other plots of their run.
-func completeRuns(runs []experiment.Run, slots []Part, sides []alongside, plan Plan) {
+// completeRuns completes the rows that need the other plots of their run, and returns the
+// plots that were set against bare ones.
+func completeRuns(d *experiment.Dataset, slots []Part, sides []alongside, plan Plan) []CoverPair {
+	var pairs []CoverPair
+	runs := d.Runs()
 	for r := range runs {
 		n := len(runs[r].Plots)
-		whole := ofRun{plots: runs[r].Plots, sides: sides[:n], plan: plan, rows: make([][]result.PlotRow, n)}
+		whole := ofRun{plots: runs[r].Plots, sides: sides[:n], plan: plan, points: d.Errors().CoverPoints, rows: make([][]result.PlotRow, n)}
 		for i, s := range sides[:n] {
 			whole.rows[i] = slots[s.slot].Plots[s.first:s.end]
 		}
 		whole.complete()
+		for _, p := range whole.cover {
+			p.Dataset, p.Season, p.Run = d.Name(), runs[r].Season, runs[r].ID
+			pairs = append(pairs, p)
+		}
 		sides = sides[n:]
 	}
+	return pairs
 }
 
 // join puts the rows of parts one behind the other.
@@ -140,6 +150,7 @@ func join(parts []Part) Part {
 		n.Plots = append(n.Plots, p.Plots...)
 		n.Fits = append(n.Fits, p.Fits...)
 		n.Calibrations = append(n.Calibrations, p.Calibrations...)
+		n.Cover = append(n.Cover, p.Cover...)
 	}
 	return n
 }
@@ -162,6 +173,6 @@ func Fold(parts []Part, plan Plan) (*result.Analysis, error) {
 	}
 	return &result.Analysis{
 		Hydrograph: all.Hydrograph, Plots: all.Plots, Fits: all.Fits, Calibrations: all.Calibrations,
-		Treatments: treatments, Comparisons: comparisons,
+		Treatments: treatments, Comparisons: comparisons, Season: seasonRows(all.Cover, plan.Level),
 	}, nil
 }

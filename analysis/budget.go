@@ -1,6 +1,8 @@
 package analysis
 
 import (
+	"math"
+
 	"sheetwash/analysis/erosion"
 	"sheetwash/analysis/experiment"
 	"sheetwash/analysis/hydrograph"
@@ -34,6 +36,7 @@ func (s site) budgets(calibrations []rainfall.Calibration, plan Plan) ([]result.
 	if !ok {
 		return nil, false
 	}
+	rain.Under(s.run, s.dataset.Rig(s.run.Simulator))
 	h := hydrograph.Of(s.run, s.plot, forHydrograph(rain), errs, plan.Hydrograph)
 	drainage := hydrograph.OfDrainage(s.run, s.plot, forHydrograph(rain), errs, plan.Hydrograph)
 	in := s.forErosion(&h, plan.Level)
@@ -74,19 +77,21 @@ func (s site) ratioBudgets(calibrations []rainfall.Calibration, plan Plan) []gum
 		return nil
 	}
 	bareLosses, cover, _ := whole.references(at)
-	return erosion.RatioBudgets(loss.Estimate, bareLosses, s.plot.CoverPct.V, cover, s.plot.CoverPct.OK, plan.Level)
+	return erosion.RatioBudgets(loss.Estimate, bareLosses, s.plot.CoverPct.V, cover, s.plot.CoverPct.OK, s.dataset.Errors().CoverPoints, plan.Level)
 }
 
 // rainBudget is that of the rain's depth.
 func rainBudget(r *rainfall.Rain) []gum.Budget {
-	b, ok := gum.NewBudget(func(x []float64) (float64, bool) { return x[0] + x[1], true }, []gum.Input{
-		{Name: "rain of the run", Unit: "mm", Value: r.DepthMM, U: r.UDepthShared, Common: true},
+	between := r.UBetween * r.DurationMin / 60
+	b, ok := gum.NewBudget(func(x []float64) (float64, bool) { return x[0] + x[1] + x[2], true }, []gum.Input{
+		{Name: "rain of the run", Unit: "mm", Value: r.DepthMM, U: math.Sqrt(max(0, r.UDepthShared*r.UDepthShared-between*between)), Common: true},
+		{Name: "simulator between calibrations", Unit: "mm", U: between, DF: r.DFBetween, Common: true},
 		{Name: "rain at the plot's place", Unit: "mm", U: r.UDepth, DF: r.DF},
 	})
 	if !ok {
 		return nil
 	}
-	b.Quantity, b.Method, b.Unit, b.Model = string(result.RainDepth), r.Source, "mm", "rain of the run + rain at the plot's place"
+	b.Quantity, b.Method, b.Unit, b.Model = string(result.RainDepth), r.Source, "mm", "rain of the run + simulator between calibrations + rain at the plot's place"
 	return []gum.Budget{b}
 }
 

@@ -219,7 +219,30 @@ func (e *Explainer) calibration(r *result.CalibrationRow, key string) (derivatio
 func (e *Explainer) finished(n derivation.Node, ok bool, key string, value quantity.Optional, unit string, flags result.Flags) (derivation.Node, error) {
 	n.Unit = unit
 	n.Data = []derivation.Data{{Dataset: e.dataset.Name(), SHA256: e.dataset.Digest()}}
-	return whole(n, ok, key, value, flags)
+	n, err := whole(n, ok, key, value, flags)
+	n.Walk(func(at *derivation.Node) bool {
+		at.From = e.headed(at.From)
+		for i := range at.LeftOut {
+			at.LeftOut[i].From = e.headed(at.LeftOut[i].From)
+		}
+		return true
+	})
+	return n, err
+}
+
+// headed returns a place with the header of its column, where the file names that
+// otherwise than the data dictionary.
+func (e *Explainer) headed(p *derivation.Place) *derivation.Place {
+	if p == nil || p.Dataset != "" || p.Header != "" {
+		return p
+	}
+	header := e.dataset.Header(p.File, p.Column)
+	if header == "" {
+		return p
+	}
+	out := *p
+	out.Header = header
+	return &out
 }
 
 // whole completes a tree, shortens it, and checks that it gives the row's value.

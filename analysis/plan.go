@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 
-	"sheetwash/analysis/balance"
 	"sheetwash/analysis/hydrograph"
 	"sheetwash/analysis/infiltration"
 	"sheetwash/analysis/rainfall"
@@ -18,9 +17,10 @@ type Plan struct {
 	Rain       rainfall.Settings
 	Hydrograph hydrograph.Settings
 	Steady     infiltration.Tolerance
-	Balance    balance.Settings
-	Models     bool   // fit every infiltration model, which takes thirty times as long as the steady rate
-	Reference  string // treatment that soil loss ratios refer to; "": the bare plots of each run
+	Models     bool // fit every infiltration model, which takes thirty times as long as the steady rate
+	// BareCoverPct is the cover up to which soil is bare, %: common practice, no source.
+	BareCoverPct float64
+	Reference    string // treatment that soil loss ratios refer to; "": the bare plots of each run
 }
 
 // DefaultPlan returns 95 % intervals and each method's own defaults.
@@ -28,7 +28,7 @@ func DefaultPlan() Plan {
 	return Plan{
 		Level: 0.95, Workers: 1,
 		Rain: rainfall.DefaultSettings(), Hydrograph: hydrograph.DefaultSettings(), Steady: infiltration.DefaultTolerance(),
-		Balance: balance.DefaultSettings(),
+		BareCoverPct: 5,
 	}
 }
 

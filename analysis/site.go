@@ -2,8 +2,8 @@ package analysis
 
 import (
 	"cmp"
-	"math"
 	"slices"
+	"time"
 
 	"sheetwash/analysis/erosion"
 	"sheetwash/analysis/experiment"
@@ -92,7 +92,16 @@ func (s site) base(level float64) result.PlotRow {
 		Dataset: s.dataset.Name(), Season: s.run.Season, Event: s.run.Event, Run: s.run.ID,
 		Plot: s.plot.ID, Treatment: s.plot.Treatment, Block: cmp.Or(s.plot.Block, s.run.ID),
 		ExperimentalUnit: s.plot.ExperimentalUnit, Sequence: s.run.Sequence, Excluded: s.plot.Exclude,
+		Crew: s.run.Crew, Simulator: s.run.Simulator, Day: day(s.run.Started),
 	}}
+}
+
+// day returns the days since 1970, missing for a time that was not given.
+func day(t time.Time) quantity.Optional {
+	if t.IsZero() {
+		return quantity.None()
+	}
+	return quantity.Some(float64(t.Unix()) / 86400)
 }
 
 // appendCourse appends the hydrograph of a stream that has one.
@@ -114,7 +123,7 @@ func unknownRain(row result.PlotRow) result.PlotRow {
 func forHydrograph(r rainfall.Rain) hydrograph.Rain {
 	return hydrograph.Rain{
 		IntensityMMH: r.IntensityMMH, DurationMin: r.DurationMin, DepthMM: r.DepthMM,
-		UDepthShared: r.UDepthShared, UDepth: r.UDepth, DF: r.DF, EdgesMin: r.EdgesMin, RatesMMH: r.RatesMMH,
+		UDepthShared: r.UDepthShared, DFShared: r.DFDepthShared, UDepth: r.UDepth, DF: r.DF, EdgesMin: r.EdgesMin, RatesMMH: r.RatesMMH,
 	}
 }
 
@@ -137,10 +146,11 @@ func unknownSteady(h *hydrograph.Hydrograph) infiltration.Answer {
 // apparent infiltration of the interval.
 func (s site) forInfiltration(h *hydrograph.Hydrograph, concentrationGL []quantity.Optional, rain rainfall.Rain, plan Plan) infiltration.Input {
 	in := infiltration.Input{
-		IntensityMMH: rain.IntensityMMH, UIntensity: math.Hypot(rain.UShared, rain.U), UAreaRel: h.UAreaRel, RainMin: rain.DurationMin,
+		IntensityMMH: rain.IntensityMMH, UAreaRel: h.UAreaRel, RainMin: rain.DurationMin,
 		RanOff: h.Status != hydrograph.Dry, Level: plan.Level, Tolerance: plan.Steady,
 		Intervals: make([]infiltration.Interval, 0, len(h.Intervals)),
 	}
+	in.UIntensity, in.DFIntensity = rain.UIntensity()
 	switch {
 	case s.plot.Onset == experiment.OnsetNoted:
 		in.OnsetMin, in.UOnsetMin = quantity.Some(s.plot.OnsetMin), s.dataset.Errors().OnsetMin
@@ -204,10 +214,6 @@ func appendSteady(rows []result.PlotRow, base result.PlotRow, a infiltration.Ans
 // at20C marks the method of a rate as that of water at 20 Cel.
 const at20C = "_20c"
 
-// uTemperatureC is the standard uncertainty of the supply's temperature as that of
-// the water in the soil, Cel: common practice, no source.
-const uTemperatureC = 2
-
 // appendAt20C appends the steady rate as it would be with water at 20 Cel, beside
 // the raw one, where the temperature of the water was noted.
 func (s site) appendAt20C(rows []result.PlotRow, base result.PlotRow, a infiltration.Answer) []result.PlotRow {
@@ -218,7 +224,7 @@ func (s site) appendAt20C(rows []result.PlotRow, base result.PlotRow, a infiltra
 	if !s.run.WaterTempC.OK || !e.Value.OK {
 		return rows
 	}
-	normal, err := infiltration.At20C(e, s.run.WaterTempC.V, uTemperatureC)
+	normal, err := infiltration.At20C(e, s.run.WaterTempC.V, s.dataset.Errors().SupplyC)
 	if err != nil { // beyond the equation; the raw rate stands
 		return rows
 	}
@@ -253,7 +259,7 @@ func late(h *hydrograph.Hydrograph, rain *rainfall.Rain) erosion.Late {
 		return erosion.Late{}
 	}
 	course := forHydrograph(*rain)
-	return erosion.Late{StartMin: from, EndMin: to, IntensityMMH: course.Between(from, min(to, rain.DurationMin)), UShared: rain.UShared, U: rain.U}
+	return erosion.Late{StartMin: from, EndMin: to, IntensityMMH: course.Between(from, min(to, rain.DurationMin)), UShared: rain.UShared, DFShared: rain.DFShared, U: rain.U, DF: rain.DF}
 }
 
 func (s site) forErosion(h *hydrograph.Hydrograph, level float64) erosion.Input {

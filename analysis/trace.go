@@ -154,7 +154,7 @@ func (t *trace) steadyRow(name string, r *result.PlotRow) (derivation.Node, bool
 	if !ok {
 		return derivation.Node{}, false
 	}
-	temperature := derivation.Read("t", t.run.WaterTempC.V, "Cel", uTemperatureC, derivation.Place{File: t.run.Place.File, Row: t.run.Place.Row, Column: "water_temperature"})
+	temperature := derivation.Read("t", t.run.WaterTempC.V, "Cel", t.dataset.Errors().SupplyC, derivation.Place{File: t.run.Place.File, Row: t.run.Place.Row, Column: "water_temperature"})
 	n := derivation.Formula(name, r.Value.V, r.Unit, "rate * pow(10, (1.1709 * (20 - t) - 0.001827 * (t - 20) * (t - 20)) / (t + 89.93))", raw, temperature)
 	n.Source = "Korson et al. 1969"
 	n.Note = "the rate times the viscosity of the water over that at 20 Cel"

@@ -32,7 +32,7 @@ func (t *trace) paired(r *result.PlotRow) (derivation.Node, bool) {
 	losses, covers := derivation.ListOf("bare_loss", "g/m2"), derivation.Of("bare_cover", bareCover, "%", derivation.Mean)
 	for i := range t.run.Plots {
 		p := &t.run.Plots[i]
-		if !bare(p, t.plan.Reference) || !other && !sameUse(t.plot, p) {
+		if !bare(p, &t.plan) || !other && !sameUse(t.plot, p) {
 			continue
 		}
 		cover := derivation.Setting("cover", 0, "%", "not noted: bare")

@@ -15,7 +15,7 @@ import (
 func (s site) balanceOf(rain *rainfall.Rain, runoff, drainage *hydrograph.Hydrograph, sediment *erosion.Sediment, plan Plan) balance.Balance {
 	errs := s.dataset.Errors()
 	in := balance.Input{
-		Rain:     balance.Rain{DepthMM: rain.DepthMM, UShared: rain.UDepthShared, U: rain.UDepth, DF: rain.DF},
+		Rain:     balance.Rain{DepthMM: rain.DepthMM, UShared: rain.UDepthShared, DFShared: rain.DFDepthShared, U: rain.UDepth, DF: rain.DF},
 		UAreaRel: errs.AreaRel, RunBefore: laterRun(s.run.Sequence), Level: plan.Level,
 	}
 	grams := sediment.Mass.Value.Or(0)
@@ -26,8 +26,8 @@ func (s site) balanceOf(rain *rainfall.Rain, runoff, drainage *hydrograph.Hydrog
 		in.Drainage.DepthMM, in.Drainage.UMM, in.Drainage.Known = drainage.Caught()
 		in.Drainage.LowerBound, in.Drainage.Truncated = drainage.LowerBound, drainage.Flags.Has("collection_ended_early")
 	}
-	in.Splash, in.Edge = balance.Losses(s.plot, errs, plan.Balance)
-	in.Gains = balance.Gains(s.plot, grams, s.waterKgM3(), plan.Balance)
+	in.Splash, in.Edge = balance.Losses(s.plot, errs)
+	in.Gains = balance.Gains(s.plot, grams, s.waterKgM3(), errs)
 	return balance.Of(in)
 }
 

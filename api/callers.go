@@ -36,6 +36,9 @@ const (
 	anonymous = "anonymous"
 )
 
+// theOperator is who uses an open server.
+var theOperator = &caller{id: operator, bucket: operator, role: manages, scope: store.Everything}
+
 // remembered is how long what the store said of a key, or of the keys' origins,
 // is believed. A revoked key ends within it.
 const remembered = 2 * time.Second
@@ -111,6 +114,13 @@ func (c *callers) blocked(address string) bool {
 	defer c.mu.Unlock()
 	l, ok := c.failures[address]
 	return ok && l.TokensAt(c.now()) < 1
+}
+
+// anyFailed reports whether any sign-in failed, so that addresses must be looked at.
+func (c *callers) anyFailed() bool {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return len(c.failures) > 0
 }
 
 // failed counts a sign-in that failed.
@@ -217,6 +227,13 @@ func (m *memory[T]) get(load func() (T, error)) (T, error) {
 		m.value, m.until = v, m.now().Add(remembered)
 	}
 	return v, err
+}
+
+// peek returns the value as it is remembered.
+func (m *memory[T]) peek() (value T, known bool) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return m.value, m.now().Before(m.until)
 }
 
 func (m *memory[T]) forget() {

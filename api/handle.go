@@ -38,6 +38,10 @@ func (s *Server) fail(c *gin.Context, err error) {
 	for _, name := range []string{"Content-Encoding", "Content-Length", "Row-Count", "ETag", "Cache-Control", "Content-Disposition"} {
 		c.Writer.Header().Del(name)
 	}
+	if wantsPage(c.Request) {
+		s.failPage(c, e, d)
+		return
+	}
 	c.Header("Content-Type", problem.MediaType)
 	c.Header("Cache-Control", "no-store")
 	if wait := e.Wait(); wait > 0 {

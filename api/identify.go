@@ -1,6 +1,7 @@
 package api
 
 import (
+	"net/http"
 	"regexp"
 
 	"github.com/gin-gonic/gin"
@@ -23,16 +24,22 @@ var traceParent = regexp.MustCompile(`^00-([0-9a-f]{32})-[0-9a-f]{16}-[0-9a-f]{2
 // identified gives the request its id: the caller's X-Request-Id, else the trace
 // of traceparent, else a new one.
 func (s *Server) identified(c *gin.Context) {
-	id := c.GetHeader("X-Request-Id")
-	if !proper.MatchString(id) {
-		id = uuid.NewString()
-		if m := traceParent.FindStringSubmatch(c.GetHeader("Traceparent")); m != nil {
-			id = m[1]
-		}
-	}
+	id := identify(c.Request)
 	c.Set(keyRequest, id)
 	c.Header("X-Request-Id", id)
 	c.Next()
+}
+
+func identify(r *http.Request) string {
+	if id := r.Header.Get("X-Request-Id"); id != "" && proper.MatchString(id) {
+		return id
+	}
+	if trace := r.Header.Get("Traceparent"); trace != "" {
+		if m := traceParent.FindStringSubmatch(trace); m != nil {
+			return m[1]
+		}
+	}
+	return uuid.NewString()
 }
 
 func requestID(c *gin.Context) string { return c.GetString(keyRequest) }

@@ -35,9 +35,10 @@ func (d drain) begun() bool {
 // new connections, ends event streams, lets the other requests finish for the drain
 // time, and cuts those that are left.
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
-	h := s.httpServer(s.http)
+	h := s.httpServer(s)
+	h.ConnContext = inContext
 	failed := make(chan error, 1)
-	go func() { failed <- h.Serve(l) }()
+	go func() { failed <- h.Serve(connections{l}) }()
 	select {
 	case err := <-failed:
 		return err

@@ -62,19 +62,34 @@ func (s *Server) observed(c *gin.Context) {
 		s.meters.inFlight.Dec()
 		took, status := s.now().Sub(began), c.Writer.Status()
 		s.meters.seconds.WithLabelValues(method(c), routeName(c), strconv.Itoa(status)).Observe(took.Seconds())
-		level := slog.LevelInfo
-		if c.Request.Method == http.MethodGet && status < http.StatusBadRequest {
-			level = slog.LevelDebug // a dashboard reads all day; the meters count it
-		}
-		if !s.log.Enabled(c.Request.Context(), level) {
-			return
-		}
-		s.log.LogAttrs(c.Request.Context(), level, "request",
-			slog.String("request_id", requestID(c)), slog.String("method", method(c)), slog.String("route", routeName(c)),
-			slog.Int("status", status), slog.String("code", c.GetString(keyCode)), slog.Int("bytes", max(0, c.Writer.Size())),
-			slog.Float64("seconds", took.Round(time.Microsecond).Seconds()), slog.String("caller", whoName(c)), slog.String("address", address(c.Request)))
+		s.logRequest(c.Request, seen{
+			id: requestID(c), method: method(c), route: routeName(c), status: status, code: c.GetString(keyCode),
+			bytes: max(0, c.Writer.Size()), took: took, caller: whoName(c),
+		})
 	}()
 	c.Next()
+}
+
+// seen is what the log tells of a request.
+type seen struct {
+	id, method, route, code, caller string
+	status, bytes                   int
+	took                            time.Duration
+}
+
+// logRequest writes the line of a request.
+func (s *Server) logRequest(r *http.Request, q seen) {
+	level := slog.LevelInfo
+	if q.method == http.MethodGet && q.status < http.StatusBadRequest {
+		level = slog.LevelDebug // a dashboard reads all day; the meters count it
+	}
+	if !s.log.Enabled(r.Context(), level) {
+		return
+	}
+	s.log.LogAttrs(r.Context(), level, "request",
+		slog.String("request_id", q.id), slog.String("method", q.method), slog.String("route", q.route),
+		slog.Int("status", q.status), slog.String("code", q.code), slog.Int("bytes", q.bytes),
+		slog.Float64("seconds", q.took.Round(time.Microsecond).Seconds()), slog.String("caller", q.caller), slog.String("address", address(r)))
 }
 
 // method is the request's method, so that no label grows with what callers invent.

@@ -12,21 +12,21 @@ type pages struct {
 	most  int // bytes
 	bytes int
 	byTag map[string]*list.Element
-	byAsk map[string]*list.Element // by what was asked, word for word
-	used  *list.List               // the most recent first
+	byAsk map[string]*ready // by what was asked, word for word
+	used  *list.List        // the most recent first
 }
 
 type kept struct {
 	tag, links string
 	body       []byte
-	asked      []string // its entries in byAsk
+	ready      []*ready // its entries in byAsk
 }
 
 // mostAsked bounds the ways of asking for one page that are remembered.
 const mostAsked = 4
 
 func newPages(most int) *pages {
-	return &pages{most: most, byTag: map[string]*list.Element{}, byAsk: map[string]*list.Element{}, used: list.New()}
+	return &pages{most: most, byTag: map[string]*list.Element{}, byAsk: map[string]*ready{}, used: list.New()}
 }
 
 func (p *pages) get(tag string) (body []byte, links string, ok bool) {
@@ -41,30 +41,33 @@ func (p *pages) get(tag string) (body []byte, links string, ok bool) {
 	return k.body, k.links, true
 }
 
-// asked returns the page that was the answer to the same request before.
-func (p *pages) asked(request string) (k *kept, ok bool) {
+// asked returns what is ready for a request that was answered before.
+func (p *pages) asked(request []byte) (*ready, bool) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	e, ok := p.byAsk[request]
+	r, ok := p.byAsk[string(request)]
 	if !ok {
 		return nil, false
 	}
-	p.used.MoveToFront(e)
-	return e.Value.(*kept), true
+	p.used.MoveToFront(r.of)
+	return r, true
 }
 
-// remember notes that a request is answered with the page of a tag.
-func (p *pages) remember(request, tag string) {
+// remember keeps what is ready for a request with the page of a tag.
+func (p *pages) remember(tag string, r *ready) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	e, ok := p.byTag[tag]
 	if !ok {
 		return
 	}
-	if k := e.Value.(*kept); len(k.asked) < mostAsked && p.byAsk[request] == nil {
-		k.asked = append(k.asked, request)
-		p.byAsk[request] = e
+	k := e.Value.(*kept)
+	if len(k.ready) >= mostAsked || p.byAsk[r.ask] != nil {
+		return
 	}
+	r.of = e
+	k.ready, p.byAsk[r.ask] = append(k.ready, r), r
+	p.grow(r.size())
 }
 
 func (p *pages) put(tag string, body []byte, links string) {
@@ -74,13 +77,19 @@ func (p *pages) put(tag string, body []byte, links string) {
 		return
 	}
 	p.byTag[tag] = p.used.PushFront(&kept{tag: tag, links: links, body: body})
-	for p.bytes += len(body); p.bytes > p.most; {
-		last := p.used.Back()
-		k := p.used.Remove(last).(*kept)
+	p.grow(len(body))
+}
+
+// grow counts bytes that were added, and lets the least used pages go when there
+// are too many.
+func (p *pages) grow(bytes int) {
+	for p.bytes += bytes; p.bytes > p.most; {
+		k := p.used.Remove(p.used.Back()).(*kept)
 		delete(p.byTag, k.tag)
-		for _, request := range k.asked {
-			delete(p.byAsk, request)
-		}
 		p.bytes -= len(k.body)
+		for _, r := range k.ready {
+			delete(p.byAsk, r.ask)
+			p.bytes -= r.size()
+		}
 	}
 }

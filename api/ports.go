@@ -4,8 +4,10 @@ import (
 	"context"
 	"encoding/json"
 
+	"sheetwash/analysis/derivation"
 	"sheetwash/analysis/result"
 	"sheetwash/api/report"
+	"sheetwash/api/report/page"
 	"sheetwash/api/store"
 	"sheetwash/api/wire"
 )
@@ -43,6 +45,8 @@ type Engine interface {
 	// Valid reports what is wrong with the settings of an analysis, as a
 	// *problem.Error.
 	Valid(settings json.RawMessage) error
+	// Level is the level of the intervals over a season that settings ask for.
+	Level(settings json.RawMessage) (float64, error)
 	// Check reads an upload and says what is wrong with it. A limit that the files
 	// break is a *problem.Error.
 	Check(ctx context.Context, u Upload) (*Checked, error)
@@ -51,6 +55,17 @@ type Engine interface {
 	Analyse(ctx context.Context, u Upload, settings json.RawMessage) (*Checked, *result.Analysis, error)
 	// Table opens a table of a successful analysis.
 	Table(ctx context.Context, a store.Analysis, table string, units report.Units) (Table, error)
+	// Explain returns the derivation of a row of a successful analysis. A key that no
+	// row has is a *problem.Error that names the nearest.
+	Explain(ctx context.Context, a store.Analysis, key string) (derivation.Node, error)
+	// Samples reads the bottles of an accepted dataset.
+	Samples(ctx context.Context, d store.Dataset) (Samples, error)
+	// Pages returns what the pages of a successful analysis are made of, which nobody
+	// changes.
+	Pages(ctx context.Context, a store.Analysis) (*page.Input, error)
+	// Explainer returns what explains the rows of a successful analysis; nil where
+	// that cannot be had any more.
+	Explainer(ctx context.Context, a store.Analysis) (func(key string) *derivation.Node, error)
 }
 
 // Table is a stored result table. Rows are in the order of the results contract.

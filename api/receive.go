@@ -68,11 +68,10 @@ func (s *Server) receive(c *gin.Context) (*received, error) {
 	if e := c.GetHeader("Content-Encoding"); e != "" && e != "identity" {
 		return nil, problem.New(problem.ContentTypeNotAccepted, "an upload is not read with Content-Encoding; send a zip")
 	}
-	folder, err := os.MkdirTemp(s.temp, "upload-*")
+	r, err := s.emptyUpload()
 	if err != nil {
 		return nil, err
 	}
-	r := &received{folder: folder}
 	body := s.flowing(c)
 	if one {
 		r.named = path.Base(strings.ReplaceAll(fileName(c.GetHeader("Content-Disposition")), "\\", "/"))
@@ -92,6 +91,12 @@ func (s *Server) receive(c *gin.Context) (*received, error) {
 	return r, nil
 }
 
+// emptyUpload makes the folder of an upload.
+func (s *Server) emptyUpload() (*received, error) {
+	folder, err := os.MkdirTemp(s.temp, "upload-*")
+	return &received{folder: folder}, err
+}
+
 // addParts takes the files of a form.
 func (r *received) addParts(form *multipart.Reader, most int) error {
 	for {
@@ -102,25 +107,31 @@ func (r *received) addParts(form *multipart.Reader, most int) error {
 		if err != nil {
 			return err
 		}
-		name := fileName(part.Header.Get("Content-Disposition"))
-		if name == "" {
-			return problem.New(problem.UnknownParameter, "the form has a part %q, which is no file; what is not a file goes into the address", clip(part.FormName()))
-		}
-		if len(r.Files) >= most {
-			return problem.New(problem.TooManyFiles, "the upload has more than %d files", most)
-		}
-		if name, err = properPath(name); err != nil {
-			return err
-		}
-		for _, f := range r.Files {
-			if f.Name == name {
-				return problem.New(problem.MalformedRequest, "the upload has two files %q", clip(name))
-			}
-		}
-		if err := r.add(name, part); err != nil {
+		if err := r.addPart(part, most); err != nil {
 			return err
 		}
 	}
+}
+
+// addPart takes a file of a form.
+func (r *received) addPart(part *multipart.Part, most int) error {
+	name := fileName(part.Header.Get("Content-Disposition"))
+	if name == "" {
+		return problem.New(problem.UnknownParameter, "the form has a part %q, which is no file; what is not a file goes into the address", clip(part.FormName()))
+	}
+	if len(r.Files) >= most {
+		return problem.New(problem.TooManyFiles, "the upload has more than %d files", most)
+	}
+	name, err := properPath(name)
+	if err != nil {
+		return err
+	}
+	for _, f := range r.Files {
+		if f.Name == name {
+			return problem.New(problem.MalformedRequest, "the upload has two files %q", clip(name))
+		}
+	}
+	return r.add(name, part)
 }
 
 // add writes a file under a name of our own, and hashes it on its way.

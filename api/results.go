@@ -2,9 +2,7 @@ package api
 
 import (
 	"context"
-	"net/http"
 	"slices"
-	"strings"
 	"sync"
 	"time"
 
@@ -35,31 +33,16 @@ func (s *Server) getTable(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	request := ask(c.Request)
-	if k, ok := s.pages.asked(request); ok {
-		return s.sendPage(c, k, keepForever)
+	if r, ok := s.pages.asked(askFor(nil, c.Request)); ok {
+		return s.giveReady(c, r)
 	}
 	return s.tableAnswer(c, tableRequest{
-		table: table, tag: "analysis " + a.ID, ask: request, keep: keepForever, filters: columnFilters,
+		table: table, tag: "analysis " + a.ID, analysis: a.ID, keep: keepForever, filters: columnFilters,
 		parts: []tablePart{{id: a.ID, open: s.opener(c, a, table)}},
 	})
 }
 
 // opener opens a table in the units that the caller wants.
-// ask is a reading request, word for word, as far as its answer depends on it; who
-// may have the answer is another question.
-func ask(r *http.Request) string {
-	return strings.Join(slices.Concat(r.Header["Accept"], []string{r.URL.Path, r.URL.RawQuery}), "\x00")
-}
-
-// sendPage sends a page that is remembered.
-func (s *Server) sendPage(c *gin.Context, k *kept, keep string) error {
-	if k.links != "" {
-		c.Header("Link", k.links)
-	}
-	return s.send(c, asJSON.media, k.body, k.tag, keep)
-}
-
 func (s *Server) opener(c *gin.Context, a store.Analysis, table string) func(context.Context) (Table, error) {
 	units := queryOf(c).units()
 	return func(ctx context.Context) (Table, error) { return s.engine.Table(ctx, a, table, units) }

@@ -21,11 +21,17 @@ var needs = map[string]string{
 	"GET /v1/results/{table}": "reader", "POST /v1/analyze": "recorder",
 	"GET /v1/runs": "reader", "GET /v1/runs/{id}": "reader", "GET /v1/plots": "reader", "GET /v1/plots/{id}": "reader",
 	"PATCH /v1/plots/{id}": "manager", "GET /v1/treatments": "reader", "GET /v1/treatments/{id}": "reader",
+	"GET /v1/samples": "reader", "GET /v1/samples/{id}": "reader", "GET /v1/analyses/{id}/explain": "reader", "GET /v1/analyses/{id}/r-script": "reader",
 	"GET /v1/calibrations": "reader", "GET /v1/calibrations/{id}": "reader",
 	"GET /v1/metrics": "nothing", "GET /v1/units": "nothing", "GET /v1/error-codes": "nothing", "GET /v1/schemas/{table}": "nothing",
 	"GET /v1/limits": "nothing",
 	"GET /v1/keys":   "manager", "POST /v1/keys": "manager", "DELETE /v1/keys/{id}": "manager",
 	"GET /v1/openapi.json": "nothing", "GET /docs": "nothing", "GET /docs/errors": "nothing", "GET /docs/assets/{file}": "nothing",
+	"GET /v1/reports/{id}": "reader",
+	"GET /":                "reader", "POST /seasons": "manager", "GET /seasons/{id}": "reader", "GET /seasons/{id}/event": "reader",
+	"GET /seasons/{id}/run": "reader", "GET /seasons/{id}/why": "reader", "GET /seasons/{id}/uploads": "reader",
+	"POST /seasons/{id}/uploads": "recorder", "GET /datasets/{id}": "reader", "POST /datasets/{id}": "recorder",
+	"GET /sign-in": "nothing", "POST /sign-in": "nothing",
 	"GET /healthz": "nothing", "GET /readyz": "nothing",
 }
 
@@ -52,16 +58,23 @@ func (s *service) thingsIn(manager, season, dataset string) things {
 	out["analyses"] = s.post("/v1/analyses", map[string]any{"season": season}, key, "Prefer: wait=20").want(200).id()
 	out["runs"], out["plots"] = id("/v1/runs?season="+season), id("/v1/plots?season="+season)
 	out["treatments"], out["calibrations"] = id("/v1/treatments?season="+season), id("/v1/calibrations?season="+season)
+	out["samples"] = id("/v1/samples?season=" + season)
 	out["keys"] = s.post("/v1/keys", map[string]any{"name": "x", "role": "reader", "seasons": []string{season}}, key).want(201).id()
 	return out
 }
 
 // at is the address of a route for the things of a season.
 func (x things) at(path string) string {
-	kind := strings.Split(strings.TrimPrefix(path, "/v1/"), "/")[0]
+	kind := strings.Split(strings.TrimPrefix(strings.TrimPrefix(path, "/v1"), "/"), "/")[0]
+	if kind == "reports" {
+		kind = "analyses"
+	}
 	path = strings.NewReplacer("{id}", x[kind], "{table}", "plot_results", "{file}", "start.js").Replace(path)
 	if strings.HasPrefix(path, "/v1/results") {
 		path += "?season=" + x["seasons"]
+	}
+	if strings.HasSuffix(path, "/explain") {
+		path += "?key=plot_results"
 	}
 	return path
 }

@@ -56,6 +56,7 @@ func (s *Server) routes() []route {
 		none   []string
 		paging = []string{"limit", "cursor", "sort"}
 		times  = []string{"from", "to", "changed_since"}
+		page   = []string{"units", "still"}
 		shape  = []string{"limit", "cursor", "count", "format", "shape", "bom"}
 		table  = with(shape, []string{"units"}, columnFilters)
 	)
@@ -82,15 +83,21 @@ func (s *Server) routes() []route {
 		{get, "/v1/analyses/:id", reads, plain, none, s.getAnalysis},
 		{del, "/v1/analyses/:id", records, plain, none, s.dismissAnalysis},
 		{get, "/v1/analyses/:id/events", reads, stream, none, s.getProgress},
+		{get, "/v1/analyses/:id/explain", reads, export, []string{"key", "units"}, s.getExplanation},
+		{get, "/v1/analyses/:id/r-script", reads, export, none, s.getRScript},
 		{get, "/v1/analyses/:id/:table", reads, export, table, s.getTable},
 		{get, "/v1/results/:table", reads, export, with(table, []string{"season"}), s.getResults},
 		{post, "/v1/analyze", records, upload, []string{"name", "table", "format", "units", "zone", "level", "threshold_share", "smoothing_s", "final_min"}, s.analyze},
+
+		{get, "/v1/reports/:id", reads, export, []string{"kind", "season", "event", "dataset", "run", "units", "format", "figures"}, s.getReport},
 
 		{get, "/v1/runs", reads, plain, with(paging, times, []string{"season", "event", "dataset", "run"}), s.listRuns},
 		{get, "/v1/runs/:id", reads, plain, none, s.getRun},
 		{get, "/v1/plots", reads, plain, with(paging, []string{"season", "event", "dataset", "run", "plot", "treatment", "changed_since"}), s.listPlots},
 		{get, "/v1/plots/:id", reads, plain, none, s.getPlot},
 		{patch, "/v1/plots/:id", manages, plain, none, s.patchPlot},
+		{get, "/v1/samples", reads, export, []string{"limit", "cursor", "season", "event", "dataset", "run", "plot", "treatment", "stream"}, s.listSamples},
+		{get, "/v1/samples/:id", reads, export, none, s.getSample},
 		{get, "/v1/treatments", reads, plain, with(paging, []string{"season", "event", "dataset", "treatment"}), s.listTreatments},
 		{get, "/v1/treatments/:id", reads, plain, none, s.getTreatment},
 		{get, "/v1/calibrations", reads, plain, with(paging, times, []string{"season", "event", "dataset"}), s.listCalibrations},
@@ -105,6 +112,19 @@ func (s *Server) routes() []route {
 		{get, "/v1/keys", manages, plain, paging, s.listKeys},
 		{post, "/v1/keys", manages, plain, none, s.createKey},
 		{del, "/v1/keys/:id", manages, plain, none, s.revokeKey},
+
+		{get, "/", reads, plain, none, s.listPages},
+		{post, "/seasons", manages, plain, none, s.takeSeason},
+		{get, "/seasons/:id", reads, export, page, s.getSeasonPage},
+		{get, "/seasons/:id/event", reads, export, with(page, []string{"event", "season"}), s.getEventPage},
+		{get, "/seasons/:id/run", reads, export, with(page, []string{"dataset", "run"}), s.getRunPage},
+		{get, "/seasons/:id/why", reads, export, []string{"key", "to"}, s.getWhy},
+		{get, "/seasons/:id/uploads", reads, plain, []string{"still"}, s.getUploads},
+		{post, "/seasons/:id/uploads", records, upload, none, s.takeUpload},
+		{get, "/datasets/:id", reads, plain, []string{"still"}, s.getDatasetPage},
+		{post, "/datasets/:id", records, plain, none, s.takeAnalysis},
+		{get, "/sign-in", anyone, plain, []string{"to"}, s.getSignIn},
+		{post, "/sign-in", anyone, plain, none, s.takeSignIn},
 
 		{get, "/v1/openapi.json", anyone, plain, none, s.getDocument},
 		{get, "/docs", anyone, plain, none, s.getDocs},

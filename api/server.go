@@ -105,7 +105,7 @@ func New(o Options) (*Server, error) {
 }
 
 // Handler answers the routes of the service.
-func (s *Server) Handler() http.Handler { return s.http }
+func (s *Server) Handler() http.Handler { return s }
 
 // tables are the descriptions of the result tables, by units and name.
 type tables map[report.Units]map[string]report.Table

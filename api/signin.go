@@ -62,14 +62,14 @@ func probe(path string) bool { return path == "/healthz" || path == "/readyz" }
 
 // signIn finds out who sent a request.
 func (s *Server) signIn(r *http.Request) (*caller, error) {
-	header := r.Header.Get("Authorization")
+	header := credential(r)
 	from := address(r)
 	open, err := s.open(r.Context())
 	if err != nil {
 		return nil, err
 	}
 	if open {
-		return &caller{id: operator, bucket: operator, role: manages, scope: store.Everything}, nil
+		return theOperator, nil
 	}
 	if header == "" {
 		return &caller{id: anonymous, bucket: "address " + from, scope: store.Scope{Published: s.access.Published}}, nil
@@ -122,8 +122,8 @@ func valid(k store.Key, now time.Time) bool {
 // keyHolder returns the caller whose key a header names, or store.ErrNotFound.
 // The store compares hashes, so that the time it takes tells nothing of a secret.
 func (s *Server) keyHolder(r *http.Request, header string) (*caller, error) {
-	scheme, secret, _ := strings.Cut(header, " ")
-	if secret = strings.TrimSpace(secret); !strings.EqualFold(scheme, "Bearer") || secret == "" || len(secret) > 512 {
+	secret, ok := bearer(header)
+	if !ok {
 		return nil, store.ErrNotFound
 	}
 	hash := store.HashSecret(secret)
@@ -140,6 +140,13 @@ func (s *Server) keyHolder(r *http.Request, header string) (*caller, error) {
 		s.log.WarnContext(r.Context(), "last use of a key not noted", "key", k.ID, "err", err)
 	}
 	return who, nil
+}
+
+// bearer is the secret in an Authorization header.
+func bearer(header string) (secret string, ok bool) {
+	scheme, secret, _ := strings.Cut(header, " ")
+	secret = strings.TrimSpace(secret)
+	return secret, strings.EqualFold(scheme, "Bearer") && secret != "" && len(secret) <= 512
 }
 
 // whoIs returns the caller of an admitted request.

@@ -27,12 +27,12 @@ type tablePart struct {
 
 // tableRequest is a question for rows of a result table.
 type tableRequest struct {
-	table   string
-	tag     string   // what the rows follow from, besides the address and the program
-	ask     string   // the request, where its answer never changes
-	keep    string   // how long the answer may be kept
-	filters []string // parameters that are columns
-	parts   []tablePart
+	table    string
+	tag      string   // what the rows follow from, besides the address and the program
+	analysis string   // whose rows they are, where they never change
+	keep     string   // how long the answer may be kept
+	filters  []string // parameters that are columns
+	parts    []tablePart
 }
 
 // Columns that callers may choose rows by; flag is a word of flags.
@@ -157,10 +157,18 @@ func (s *Server) tablePage(c *gin.Context, t *tableQuery) error {
 		}
 		s.pages.put(tag, body, links)
 	}
-	if t.ask != "" {
-		s.pages.remember(t.ask, tag)
+	k := &kept{tag: tag, links: links, body: body}
+	if t.analysis != "" {
+		r, err := s.makeReady(c.Request, t.analysis, k)
+		if err != nil {
+			return err
+		}
+		return s.giveReady(c, r)
 	}
-	return s.sendPage(c, &kept{tag: tag, links: links, body: body}, t.keep)
+	if links != "" {
+		c.Header("Link", links)
+	}
+	return s.send(c, asJSON.media, body, tag, t.keep)
 }
 
 // buildPage makes the body of a page from stored rows, and its Link header.

@@ -4,15 +4,18 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strings"
 
 	"sheetwash/analysis/experiment"
 	"sheetwash/analysis/quantity"
 	"sheetwash/ingest/check"
+	"sheetwash/ingest/units"
 )
 
 // assemble makes the dataset of a draft that has no errors: runs by identifier,
-// plots likewise, samples by stream, start and end.
-func assemble(d *check.Draft, digest string) (*experiment.Dataset, error) {
+// plots likewise, samples by stream, start and end; no samples where bottles is
+// false, since they take several times the bytes of their table.
+func assemble(d *check.Draft, digest string, bottles bool) (*experiment.Dataset, error) {
 	runs := make([]experiment.Run, d.Runs.N)
 	for i := range runs {
 		runs[i] = assembleRun(d.Runs, i)
@@ -20,13 +23,16 @@ func assemble(d *check.Draft, digest string) (*experiment.Dataset, error) {
 	shared := check.SharedUnits(d)
 	s := newSamples(d)
 	for p, r := range d.Links.RunOfPlot {
-		plot := assemblePlot(d, s, p)
+		plot := assemblePlot(d, p)
+		if bottles {
+			plot.Samples = s.ofPlot(p)
+		}
 		plot.ExperimentalUnit = check.ExperimentalUnit(d, shared, p)
 		runs[r].Plots = append(runs[r].Plots, plot)
 	}
-	blank := experiment.Blank.String()
-	for i, r := range d.Links.RunOfSample {
-		if s.stream.Word(i) == blank {
+	for i := range d.Samples.N {
+		r := d.Links.RunOfSample(i)
+		if bottles && s.isBlank(i) {
 			runs[r].Blanks = append(runs[r].Blanks, s.sample(i))
 		}
 	}
@@ -41,7 +47,31 @@ func assemble(d *check.Draft, digest string) (*experiment.Dataset, error) {
 		slices.SortFunc(runs[i].Series, bySeries)
 	}
 	slices.SortFunc(runs, func(a, b experiment.Run) int { return cmp.Compare(a.ID, b.ID) })
-	return experiment.New(experiment.Parts{Name: d.Dataset, Digest: digest, Runs: runs, Cans: assembleCans(d), Rigs: d.Rigs, Errors: d.Errors})
+	return experiment.New(experiment.Parts{Name: d.Dataset, Digest: digest, Runs: runs, Cans: assembleCans(d), Rigs: d.Rigs, Errors: d.Errors, Headers: headers(d)})
+}
+
+// headers returns the headers of columns that a file names otherwise than the
+// data dictionary; a unit behind the name is no other name. Of a column that a
+// file feeds from several, such as one per stream, there is none.
+func headers(d *check.Draft) experiment.Headers {
+	out, several := experiment.Headers{}, map[experiment.Heading]bool{}
+	for _, f := range []*check.Frame{d.Runs, d.Plots, d.Samples, d.Cans} {
+		for i := range f.Parts {
+			for column, shown := range f.Parts[i].Shown {
+				at := experiment.Heading{File: f.Parts[i].File, Column: column}
+				if other, twice := out[at]; twice && other != shown.Header {
+					several[at] = true
+				}
+				out[at] = shown.Header
+			}
+		}
+	}
+	for at, h := range out {
+		if several[at] || h == "" || strings.HasPrefix(units.Normalise(h), at.Column) {
+			delete(out, at)
+		}
+	}
+	return out
 }
 
 func bySeries(a, b experiment.Series) int {
@@ -49,7 +79,7 @@ func bySeries(a, b experiment.Series) int {
 }
 
 func place(f *check.Frame, i int) experiment.Place {
-	return experiment.Place{File: f.Part(i).File, Row: f.Row[i]}
+	return experiment.Place{File: f.Part(i).File, Row: f.Row(i)}
 }
 
 // optional returns cell i of a number column.
@@ -75,7 +105,7 @@ func assembleRun(f *check.Frame, i int) experiment.Run {
 	}
 }
 
-func assemblePlot(d *check.Draft, s *samples, i int) experiment.Plot {
+func assemblePlot(d *check.Draft, i int) experiment.Plot {
 	f := d.Plots
 	word := func(name string) string { return f.Column(name).Word(i) }
 	p := experiment.Plot{
@@ -104,13 +134,6 @@ func assemblePlot(d *check.Draft, s *samples, i int) experiment.Plot {
 	for _, c := range f.Columns {
 		if c.Open && c.Has(i) {
 			p.Covariates = append(p.Covariates, experiment.Covariate{Name: c.Name, Value: c.Show(i)})
-		}
-	}
-	rows := d.Links.Samples(i)
-	p.Samples = make([]experiment.Sample, 0, len(rows))
-	for _, row := range rows {
-		if s.stream.Word(int(row)) != experiment.Blank.String() {
-			p.Samples = append(p.Samples, s.sample(int(row)))
 		}
 	}
 	for _, k := range d.Links.Logged(i) {
@@ -160,6 +183,20 @@ func newSamples(d *check.Draft) *samples {
 		}
 	}
 	return s
+}
+
+func (s *samples) isBlank(i int) bool { return s.stream.Word(i) == experiment.Blank.String() }
+
+// ofPlot returns the samples of plot row p in the order of its links.
+func (s *samples) ofPlot(p int) []experiment.Sample {
+	rows := s.d.Links.Samples(p)
+	out := make([]experiment.Sample, 0, len(rows))
+	for _, row := range rows {
+		if !s.isBlank(int(row)) {
+			out = append(out, s.sample(int(row)))
+		}
+	}
+	return out
 }
 
 const analytePrefix = "analyte_"

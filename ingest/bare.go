@@ -28,7 +28,7 @@ func withoutBare(f *check.Frame, files map[string]bool) *check.Frame {
 func bare(f *check.Frame, i int) bool {
 	for _, c := range f.Columns {
 		isKey := c.Name == "run" || c.Name == "plot"
-		if isKey != (c.State[i] == check.Present) || !isKey && c.State[i] != check.Absent {
+		if isKey != c.Has(i) || !isKey && c.Is(i) != check.Absent {
 			return false
 		}
 	}
@@ -43,7 +43,7 @@ func selected(c *check.Column, rows []int) *check.Column {
 		out.U = make([]float64, len(rows))
 	}
 	for j, i := range rows {
-		if out.State[j] = c.State[i]; c.State[i] == check.Present {
+		if out.State[j] = c.Is(i); c.Has(i) {
 			copyCell(out, j, c, i)
 		}
 	}

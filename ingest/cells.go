@@ -35,6 +35,7 @@ type chunk struct {
 	rows   []int64
 	lines  []int64   // where a line differs from its row; nil: nowhere
 	cols   [][]cells // per bound, per binding
+	bytes  int       // of the text it was read from; 0: not known
 	issues issue.List
 }
 

@@ -22,14 +22,14 @@ func defaultEvents(d *check.Draft, into *issue.List) {
 	}
 	code, n, first := int32(-1), 0, 0
 	for i := range f.N {
-		if c.State[i] == check.Present {
+		if c.Has(i) {
 			continue
 		}
 		if code < 0 {
 			code, first = int32(len(c.Words)), i
 			c.Words = append(c.Words, d.Dataset)
 		}
-		c.State[i], c.Code[i] = check.Present, code
+		c.States()[i], c.Code[i] = check.Present, code
 		n++
 	}
 	if n > 0 {
@@ -62,7 +62,7 @@ func raiseIntensity(d *check.Draft, into *issue.List) {
 	raised := 0
 	for i := range d.Runs.N {
 		if j, ok := of[d.Runs.Column("run").Word(i)]; ok && j >= 0 {
-			c.Num[i], c.State[i] = plots.Num[j], check.Present
+			c.Num[i], c.States()[i] = plots.Num[j], check.Present
 			raised++
 		}
 	}
@@ -72,7 +72,7 @@ func raiseIntensity(d *check.Draft, into *issue.List) {
 	d.Runs.Add(c)
 	for i := range d.Plots.N {
 		if j, ok := of[run.Word(i)]; ok && j >= 0 {
-			plots.State[i] = check.Absent
+			plots.States()[i] = check.Absent
 		}
 	}
 	into.Add(issue.Issue{Code: RunIntensity, Severity: issue.Note, File: d.Plots.Part(0).File, Table: "plots", Column: "intensity",

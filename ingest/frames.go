@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"sheetwash/ingest/check"
@@ -18,6 +19,7 @@ type builder struct {
 	frame *check.Frame
 	codes map[*check.Column]map[string]int32
 	later []waiting
+	joint *repeats // nil: no file feeds this table and another
 }
 
 // waiting is a time cell of a frame that needs the start of its run.
@@ -38,6 +40,7 @@ type feed struct {
 	into     *builder
 	decoders []*decoder
 	local    []int // per decoder: stamps without an offset
+	joint    bool  // the rows feed another table too
 }
 
 // begin opens a new part of the frame for a bound's rows.
@@ -63,20 +66,35 @@ func (b *builder) begin(f *feed) {
 	b.frame.Parts = append(b.frame.Parts, part)
 }
 
-// append adds the rows of one chunk.
+// append adds the rows of one chunk; of a joined table, those that say something new.
 func (b *builder) append(f *feed, rows, lines []int64, cols []cells) {
 	first := b.frame.N
-	b.frame.Row = append(b.frame.Row, rows...)
+	columns := make([]*check.Column, len(cols))
+	for i := range cols {
+		f.local[i] += cols[i].local
+		columns[i] = b.frame.Column(f.bound.Bindings[i].Name)
+		b.intern(columns[i], &cols[i])
+	}
+	if f.joint && b.joint != nil {
+		keep := b.joint.news(first, columns, cols, len(rows))
+		if lines != nil {
+			lines = picked(grow(lines, len(rows)), keep)
+		}
+		rows = picked(rows, keep)
+		for i := range cols {
+			cols[i] = cols[i].pick(keep)
+		}
+	}
 	if lines != nil {
 		b.frame.Line = append(grow(b.frame.Line, first), lines...)
 	}
-	b.frame.N += len(rows)
+	for _, row := range rows {
+		b.frame.AddRow(row)
+	}
 	for i, c := range cols {
-		col := b.frame.Column(f.bound.Bindings[i].Name)
-		b.extend(col, first, c, len(rows))
-		f.local[i] += c.local
+		extend(columns[i], first, c, len(rows))
 		for _, l := range c.later {
-			b.later = append(b.later, waiting{row: first + l.row, column: col.Name, text: l.text, rule: f.decoders[i]})
+			b.later = append(b.later, waiting{row: first + l.row, column: columns[i].Name, text: l.text, rule: f.decoders[i]})
 		}
 	}
 	for _, col := range b.frame.Columns {
@@ -84,10 +102,34 @@ func (b *builder) append(f *feed, rows, lines []int64, cols []cells) {
 	}
 }
 
+// reserve makes room for n more rows, so that the columns of a large table need
+// neither grow nor be copied. What is not used stays untouched memory.
+func (b *builder) reserve(n int) {
+	if b.joint != nil {
+		return // most of its rows are left out
+	}
+	for _, col := range b.frame.Columns {
+		reserve(col, b.frame.N+n)
+	}
+}
+
+func reserve(col *check.Column, n int) {
+	switch col.Kind {
+	case schema.Number, schema.Time, schema.Bool:
+		col.Num = slices.Grow(col.Num, n-len(col.Num))
+	case schema.Stamp:
+		col.Stamp = slices.Grow(col.Stamp, n-len(col.Stamp))
+	default:
+		col.Code = slices.Grow(col.Code, n-len(col.Code))
+	}
+}
+
 // extend appends cells to a column, after padding it to the chunk's first row.
-func (b *builder) extend(col *check.Column, first int, c cells, n int) {
+func extend(col *check.Column, first int, c cells, n int) {
 	pad(col, first)
-	col.State = append(col.State, c.state...)
+	if col.State != nil || slices.ContainsFunc(c.state, func(s check.State) bool { return s != check.Present }) {
+		col.State = append(col.States(), c.state...)
+	}
 	switch col.Kind {
 	case schema.Number, schema.Time, schema.Bool:
 		col.Num = append(col.Num, c.num...)
@@ -97,15 +139,16 @@ func (b *builder) extend(col *check.Column, first int, c cells, n int) {
 		}
 	case schema.Stamp:
 		col.Stamp = append(col.Stamp, c.stamp...)
-	case schema.Word:
-		col.Code = append(col.Code, c.code...)
 	default:
-		b.intern(col, c)
+		col.Code = append(col.Code, c.code...)
 	}
 }
 
-// intern appends the codes of a chunk, translated to those of the column.
-func (b *builder) intern(col *check.Column, c cells) {
+// intern translates the codes of a chunk's texts to those of the column.
+func (b *builder) intern(col *check.Column, c *cells) {
+	if col.Kind != schema.Text {
+		return
+	}
 	codes := b.codes[col]
 	if codes == nil {
 		codes = map[string]int32{}
@@ -123,18 +166,17 @@ func (b *builder) intern(col *check.Column, c cells) {
 	}
 	for i, code := range c.code {
 		if c.state[i] == check.Present {
-			code = local[code]
+			c.code[i] = local[code]
 		}
-		col.Code = append(col.Code, code)
 	}
 }
 
 // pad fills a column with absent cells up to n rows.
 func pad(col *check.Column, n int) {
-	if len(col.State) >= n {
+	if col.Len() >= n {
 		return
 	}
-	col.State = grow(col.State, n)
+	col.State = grow(col.States(), n)
 	switch col.Kind {
 	case schema.Number, schema.Time, schema.Bool:
 		col.Num = grow(col.Num, n)
@@ -162,7 +204,19 @@ type scanner struct {
 	maxRows int64
 	zone    *time.Location
 	issues  *issue.List
-	rows    int64 // of all files, each counted once
+	sizes   map[string]int64 // bytes of each file on disk
+	rows    int64            // of all files, each counted once
+}
+
+// expected returns about how many rows a file has of which the first chunk is
+// known: 0 where that cannot be told, and never more than four million.
+func (s *scanner) expected(file string, c *chunk) int {
+	const most = 4 << 20
+	if c.bytes == 0 || len(c.rows) == 0 || s.sizes[file] < 4*int64(c.bytes) {
+		return 0
+	}
+	n := float64(s.sizes[file]) / float64(c.bytes) * float64(len(c.rows))
+	return int(min(1.05*n, most, float64(s.maxRows)))
 }
 
 // scan reads one opened table once and feeds every bound that it stands for.
@@ -180,6 +234,9 @@ func (s *scanner) scan(ctx context.Context, source table.Table, feeds []*feed) e
 			f.decoders = append(f.decoders, d)
 		}
 		f.local = make([]int, len(f.decoders))
+		if f.joint = len(feeds) > 1; f.joint && f.into.joint == nil {
+			f.into.joint = newRepeats(f.bound.Table.Name)
+		}
 		f.into.begin(f)
 	}
 	work := func(b *table.Batch) any {
@@ -191,6 +248,9 @@ func (s *scanner) scan(ctx context.Context, source table.Table, feeds []*feed) e
 				c.lines = append(grow(c.lines, i), l)
 			}
 		}
+		for i := range b.Cols {
+			c.bytes = max(c.bytes, len(b.Cols[i].Buf))
+		}
 		for k, f := range feeds {
 			for _, d := range f.decoders {
 				c.cols[k] = append(c.cols[k], d.decode(b, &c.issues))
@@ -198,9 +258,15 @@ func (s *scanner) scan(ctx context.Context, source table.Table, feeds []*feed) e
 		}
 		return c
 	}
-	tooLarge := false
+	tooLarge, first := false, true
 	commit := func(r any) {
 		c := r.(*chunk)
+		if first {
+			for _, f := range feeds {
+				f.into.reserve(s.expected(source.File(), c))
+			}
+			first = false
+		}
 		s.issues.AddAll(&c.issues)
 		s.rows += int64(len(c.rows))
 		for k, f := range feeds {

@@ -43,9 +43,8 @@ func distinct(f *check.Frame, keys []string, code issue.Code, skip bool, into *i
 // placesOf returns a frame for some rows of another: their places, and no columns yet.
 func placesOf(f *check.Frame, rows []int) *check.Frame {
 	out := check.NewFrame(f.Table)
-	out.N = len(rows)
 	for j, i := range rows {
-		out.Row = append(out.Row, f.Row[i])
+		out.AddRow(f.Row(i))
 		if i < len(f.Line) && f.Line[i] > 0 {
 			out.Line = append(grow(out.Line, j), f.Line[i])
 		}
@@ -94,11 +93,11 @@ func mergeColumn(f *check.Frame, c *check.Column, n int, merged, first []int, co
 	}
 	from := make([]int, n) // row of f that gave the value
 	for i, j := range merged {
-		if j < 0 || c.State[i] == check.Absent {
+		if j < 0 || c.Is(i) == check.Absent {
 			continue
 		}
 		if out.State[j] == check.Absent {
-			out.State[j], from[j] = c.State[i], i
+			out.State[j], from[j] = c.Is(i), i
 			copyCell(out, j, c, i)
 			continue
 		}
@@ -108,9 +107,9 @@ func mergeColumn(f *check.Frame, c *check.Column, n int, merged, first []int, co
 			if header == "" {
 				header = c.Name
 			}
-			into.Add(issue.Issue{Code: code, Severity: severityOf(code), File: p.File, Table: f.Table, Row: f.Row[i], Column: header, Value: cellValue(c, i),
+			into.Add(issue.Issue{Code: code, Severity: severityOf(code), File: p.File, Table: f.Table, Row: f.Row(i), Column: header, Value: cellValue(c, i),
 				Message: f.AtLine(i, fmt.Sprintf("%s differs from row %d, which has %q for the same %s: make the rows equal, or give the %s a table of their own",
-					c.Name, f.Row[from[j]], cellValue(out, j), keyWord(code), f.Table))})
+					c.Name, f.Row(from[j]), cellValue(out, j), keyWord(code), f.Table))})
 		}
 	}
 	return out
@@ -138,13 +137,13 @@ func copyCell(to *check.Column, j int, from *check.Column, i int) {
 }
 
 func equalCells(a *check.Column, j int, b *check.Column, i int) bool {
-	if a.State[j] == check.Invalid || b.State[i] == check.Invalid {
+	if a.Is(j) == check.Invalid || b.Is(i) == check.Invalid {
 		return true // reported already
 	}
-	if a.State[j] != b.State[i] {
+	if a.Is(j) != b.Is(i) {
 		return false
 	}
-	if a.State[j] != check.Present {
+	if a.Is(j) != check.Present {
 		return true
 	}
 	switch a.Kind {
@@ -159,7 +158,7 @@ func equalCells(a *check.Column, j int, b *check.Column, i int) bool {
 
 // cellValue shows a decoded cell in canonical units.
 func cellValue(c *check.Column, i int) string {
-	switch c.State[i] {
+	switch c.Is(i) {
 	case check.NotHappened:
 		return "none"
 	case check.Present:

@@ -22,11 +22,11 @@ func resolveTimes(b *builder, frame *check.Frame, starts map[string]time.Time, i
 		}
 		v, err := units.Time(w.text, rule)
 		if err == nil {
-			c.Num[w.row], c.State[w.row] = v, check.Present
+			c.Num[w.row], c.States()[w.row] = v, check.Present
 			continue
 		}
 		p := frame.Part(w.row)
-		is := issue.Issue{Code: CellNotATime, Severity: issue.Error, File: p.File, Table: frame.Table, Row: frame.Row[w.row],
+		is := issue.Issue{Code: CellNotATime, Severity: issue.Error, File: p.File, Table: frame.Table, Row: frame.Row(w.row),
 			Column: w.rule.header(), Value: w.text, Message: timeAdvice(w.column)}
 		if errors.Is(err, units.ErrNoStart) {
 			is.Code = TimeNoStart

@@ -27,6 +27,7 @@ type Options struct {
 	BinMin  float64        // width of a time bin of logger channels, min; default that of package readings
 	Zone    *time.Location // of stamps without an offset, where neither mapping nor analysis.yaml says; nil: UTC
 	Limits  Limits
+	Checks  bool // only findings and the structure are wanted: the Dataset holds runs and plots without their bottles
 }
 
 func (o Options) orDefault() Options {
@@ -94,7 +95,7 @@ func (r *reading) run(ctx context.Context) error {
 	r.out.Digest = digest
 	if r.issues.Errors() == 0 && r.draft != nil {
 		r.out.NeedsCalibration = check.NeedsCalibration(r.draft)
-		r.out.Dataset, err = assemble(r.draft, digest)
+		r.out.Dataset, err = assemble(r.draft, digest, !r.opt.Checks)
 		switch {
 		case errors.Is(err, experiment.ErrInvalid):
 			r.issues.Add(issue.Issue{Code: DatasetInvalid, Severity: issue.Error, Message: err.Error() + ": check the numbers of this row"})
@@ -256,7 +257,7 @@ func (r *reading) decode(ctx context.Context) error {
 // scanTables decodes every table but the readings, each file once, and returns
 // which tables of the dictionary have rows from a file that feeds several.
 func (r *reading) scanTables(ctx context.Context, builders map[string]*builder) (joined map[string]bool, err error) {
-	s := scanner{workers: r.opt.Workers, maxRows: r.opt.MaxRows, zone: cmp.Or(r.out.Settings.Zone, r.opt.Zone), issues: &r.issues}
+	s := scanner{workers: r.opt.Workers, maxRows: r.opt.MaxRows, zone: cmp.Or(r.out.Settings.Zone, r.opt.Zone), issues: &r.issues, sizes: r.sizes()}
 	joined = map[string]bool{}
 	done := map[table.Table]bool{}
 	for _, b := range r.tables.bounds {
@@ -281,6 +282,15 @@ func (r *reading) scanTables(ctx context.Context, builders map[string]*builder) 
 	}
 	r.out.Rows = s.rows
 	return joined, nil
+}
+
+// sizes returns the bytes of each file by its name.
+func (r *reading) sizes() map[string]int64 {
+	out := make(map[string]int64, len(r.files))
+	for _, f := range r.files {
+		out[f.name] = f.size
+	}
+	return out
 }
 
 // sharedFiles returns the files whose rows feed both tables at once.

@@ -305,15 +305,17 @@ func TestZone(t *testing.T) {
 }
 
 func TestSettings(t *testing.T) {
-	files := dataset("d", "analysis.yaml", "level: 0.9\nsmoothing_s: 30\ntimezone: Europe/Dublin\nerrors:\n  volume_ml: 5\n  bottle_change_s: 3\n")
+	files := dataset("d", "analysis.yaml", "level: 0.9\nsmoothing_s: 30\nbare_cover_pct: 8\nlow_quarter: ceil\ntimezone: Europe/Dublin\n"+
+		"errors:\n  volume_ml: 5\n  bottle_change_s: 3\n  slope_pct: 0.5\n  soil_mass_g: 25\n  cover_points: 50\n")
 	o := accepted(t, files)
 	want := experiment.DefaultErrors()
-	want.VolumeML, want.BottleChange = 5, 0.05
+	want.VolumeML, want.BottleChange, want.Slope, want.SoilMassG, want.CoverPoints = 5, 0.05, 0.005, 25, 50
 	if got := o.Dataset.Errors(); got != want {
 		t.Errorf("errors %+v, want %+v", got, want)
 	}
 	s := o.Settings
-	if s.Level != quantity.Some(0.9) || s.SmoothingMin != quantity.Some(0.5) || s.ThresholdShare.OK || s.Zone.String() != "Europe/Dublin" {
+	if s.Level != quantity.Some(0.9) || s.SmoothingMin != quantity.Some(0.5) || s.ThresholdShare.OK || s.Zone.String() != "Europe/Dublin" ||
+		s.BareCoverPct != quantity.Some(8) || s.LowQuarter != "ceil" {
 		t.Errorf("settings %+v", s)
 	}
 	if accepted(t, dataset("d", "analysis.yaml", "")).Settings != (ingest.Settings{}) {

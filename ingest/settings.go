@@ -20,12 +20,14 @@ import (
 )
 
 // Settings is what a dataset's analysis.yaml asks for. What it does not name is
-// missing, and the analysis takes its own default.
+// missing, and the analysis takes its own default. docs/formats.md lists the keys.
 type Settings struct {
 	Level          quantity.Optional // confidence level of intervals, 0.5 to 0.999
 	ThresholdShare quantity.Optional // runoff rate that counts as its start, share of the intensity
 	SmoothingMin   quantity.Optional // window of slopes of logger channels, min
 	FinalMin       quantity.Optional // final window of the steady rate, min
+	BareCoverPct   quantity.Optional // cover up to which soil is bare, %
+	LowQuarter     string            // convention where a quarter of the cans is not a whole number: fractional, round, floor, ceil; "": not given
 	Zone           *time.Location    // of stamps without an offset; nil: not given
 }
 
@@ -35,22 +37,40 @@ type setting struct {
 	put       func(*Settings, *experiment.ErrorModel, float64)
 }
 
-// settingKeys are the numbers of analysis.yaml, by path. Those below errors are
-// standard uncertainties.
+// settingKeys are the numbers of analysis.yaml, by path, beside those of
+// uncertainties.
 var settingKeys = map[string]setting{
 	"level":           {0.80, 0.99, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.Level = quantity.Some(v) }},
 	"threshold_share": {0.001, 0.5, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.ThresholdShare = quantity.Some(v) }},
 	"smoothing_s":     {1, 3600, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.SmoothingMin = quantity.Some(v / 60) }},
 	"final_min":       {0.5, 600, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.FinalMin = quantity.Some(v) }},
+	"bare_cover_pct":  {0, 100, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.BareCoverPct = quantity.Some(v) }},
+}
 
-	"errors.volume_rel":      {0, 1, func(_ *Settings, e *experiment.ErrorModel, v float64) { e.VolumeRel = v }},
-	"errors.volume_ml":       {0, 1e6, func(_ *Settings, e *experiment.ErrorModel, v float64) { e.VolumeML = v }},
-	"errors.mass_g":          {0, 1e6, func(_ *Settings, e *experiment.ErrorModel, v float64) { e.MassG = v }},
-	"errors.sediment_g":      {0, 1e6, func(_ *Settings, e *experiment.ErrorModel, v float64) { e.SedimentG = v }},
-	"errors.bottle_change_s": {0, 3600, func(_ *Settings, e *experiment.ErrorModel, v float64) { e.BottleChange = v / 60 }},
-	"errors.onset_s":         {0, 3600, func(_ *Settings, e *experiment.ErrorModel, v float64) { e.OnsetMin = v / 60 }},
-	"errors.area_rel":        {0, 1, func(_ *Settings, e *experiment.ErrorModel, v float64) { e.AreaRel = v }},
-	"errors.intensity_rel":   {0, 1, func(_ *Settings, e *experiment.ErrorModel, v float64) { e.IntensityRel = v }},
+// settingOf returns the setting of a path. Those below errors are standard
+// uncertainties.
+func settingOf(key string) (setting, bool) {
+	name, isError := strings.CutPrefix(key, "errors.")
+	if !isError {
+		s, ok := settingKeys[key]
+		return s, ok
+	}
+	for _, u := range experiment.Uncertainties() {
+		if u.Name == name {
+			return setting{0, u.Most, func(_ *Settings, e *experiment.ErrorModel, v float64) { *u.Of(e) = v * u.Scale }}, true
+		}
+	}
+	return setting{}, false
+}
+
+// knownSettings lists the keys of analysis.yaml.
+func knownSettings() []string {
+	all := append(slices.Collect(maps.Keys(settingKeys)), slices.Collect(maps.Keys(wordKeys))...)
+	for _, u := range experiment.Uncertainties() {
+		all = append(all, "errors."+u.Name)
+	}
+	slices.Sort(all)
+	return all
 }
 
 // parseSettings reads an analysis.yaml. Unknown keys and values out of bounds
@@ -89,8 +109,10 @@ func (p *settingsParser) mapping(n *yaml.Node, prefix string) {
 		switch {
 		case key == "errors":
 			p.mapping(value, "errors.")
-		case key == "timezone":
-			p.zone(value)
+		case wordKeys[key] != nil:
+			if why := wordKeys[key](&p.settings, value.Value); why != "" {
+				p.fault(SettingsValue, value.Line, key, value.Value, why)
+			}
 		default:
 			p.number(key, n.Content[i].Line, value)
 		}
@@ -98,10 +120,9 @@ func (p *settingsParser) mapping(n *yaml.Node, prefix string) {
 }
 
 func (p *settingsParser) number(key string, line int, n *yaml.Node) {
-	s, known := settingKeys[key]
+	s, known := settingOf(key)
 	if !known {
-		all := append(slices.Sorted(maps.Keys(settingKeys)), "timezone")
-		p.fault(SettingsUnknown, line, key, "", "this key does not exist: use one of "+strings.Join(all, ", "))
+		p.fault(SettingsUnknown, line, key, "", "this key does not exist: use one of "+strings.Join(knownSettings(), ", "))
 		return
 	}
 	v, err := strconv.ParseFloat(n.Value, 64)
@@ -112,13 +133,23 @@ func (p *settingsParser) number(key string, line int, n *yaml.Node) {
 	s.put(&p.settings, &p.errors, v)
 }
 
-func (p *settingsParser) zone(n *yaml.Node) {
-	loc, err := time.LoadLocation(n.Value)
-	if err != nil || n.Value == "" || n.Value == "Local" {
-		p.fault(SettingsValue, n.Line, "timezone", n.Value, "timezone must be a name such as Europe/Dublin")
-		return
-	}
-	p.settings.Zone = loc
+// wordKeys are the words of analysis.yaml. They say what is wrong with a value.
+var wordKeys = map[string]func(*Settings, string) (why string){
+	"timezone": func(s *Settings, word string) string {
+		loc, err := time.LoadLocation(word)
+		if err != nil || word == "" || word == "Local" {
+			return "timezone must be a name such as Europe/Dublin"
+		}
+		s.Zone = loc
+		return ""
+	},
+	"low_quarter": func(s *Settings, word string) string {
+		if !slices.Contains([]string{"fractional", "round", "floor", "ceil"}, word) {
+			return "low_quarter must be fractional, round, floor or ceil"
+		}
+		s.LowQuarter = word
+		return ""
+	},
 }
 
 // yamlLine returns the line that a YAML error names; 0 where it names none.

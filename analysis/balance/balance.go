@@ -24,8 +24,8 @@ type Water struct {
 type Rain struct {
 	DepthMM float64
 	// UShared is the standard uncertainty that all plots of the run have in common, U
-	// the plot's own with DF degrees of freedom (0: known). mm.
-	UShared, U, DF float64
+	// the plot's own, with DFShared and DF degrees of freedom (0: known). mm.
+	UShared, DFShared, U, DF float64
 }
 
 // Input is the water balance of one plot.
@@ -88,7 +88,7 @@ func Of(in Input) Balance {
 // terms are the terms of the balance, rain first, with their signs.
 func (in *Input) terms(storage bool) []gum.Input {
 	out := append(make([]gum.Input, 0, 8),
-		gum.Input{Name: "rain", Unit: "mm", Value: in.Rain.DepthMM, U: in.Rain.UShared, Common: true},
+		gum.Input{Name: "rain", Unit: "mm", Value: in.Rain.DepthMM, U: in.Rain.UShared, DF: in.Rain.DFShared, Common: true},
 		gum.Input{Name: "rain at the plot's place", Unit: "mm", U: in.Rain.U, DF: in.Rain.DF},
 		gum.Input{Name: "runoff", Unit: "mm", Value: in.Runoff.DepthMM, U: in.Runoff.UMM},
 		gum.Input{Name: "drainage", Unit: "mm", Value: in.Drainage.DepthMM, U: in.Drainage.UMM},

@@ -147,7 +147,7 @@ func TestGains(t *testing.T) {
 		SoilBeforeG: some(60000), SoilAfterG: some(65400), EdgeLossML: some(250)},
 		Series:  []experiment.Series{{Channel: experiment.SoilWater, N: 10, First: 20, Last: 30.5}},
 		Samples: []experiment.Sample{{Stream: experiment.Splash, EndMin: 30, VolumeML: some(100)}, {Stream: experiment.Splash, EndMin: 30, VolumeML: some(9), Exclude: true}}}
-	g := balance.Gains(p, 36.4, 998.2, balance.DefaultSettings())
+	g := balance.Gains(p, 36.4, 998.2, experiment.DefaultErrors())
 	if len(g) != 4 {
 		t.Fatalf("%+v", g)
 	}
@@ -166,11 +166,11 @@ func TestGains(t *testing.T) {
 		near(t, want.method, g[i].DepthMM, want.mm, 1e-3)
 		near(t, "u of "+want.method, g[i].UMM, want.u, 1e-3)
 	}
-	splash, edge := balance.Losses(p, experiment.DefaultErrors(), balance.DefaultSettings())
+	splash, edge := balance.Losses(p, experiment.DefaultErrors())
 	near(t, "splash", splash.DepthMM, 0.2, 1e-12)
 	near(t, "edge", edge.DepthMM, 0.5, 1e-12)
 	near(t, "u(edge)", edge.UMM, 0.1, 1e-12)
-	if none := balance.Gains(&experiment.Plot{AreaM2: 1}, 0, 998, balance.DefaultSettings()); none != nil {
+	if none := balance.Gains(&experiment.Plot{AreaM2: 1}, 0, 998, experiment.DefaultErrors()); none != nil {
 		t.Errorf("gains of nothing: %v", none)
 	}
 }

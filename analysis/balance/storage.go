@@ -14,26 +14,6 @@ const (
 	MethodSensor      = "soil_water_readings"
 )
 
-// Settings are the standard uncertainties of storage measurements, which no column
-// states. Common practice, no published source.
-type Settings struct {
-	SoilG           float64 // of a tray with its soil, g
-	GravimetricPct  float64 // of a gravimetric water content, % of dry mass
-	VolumetricPct   float64 // of a volumetric water content, %
-	SensorPct       float64 // of a reading of a soil water sensor beside its own other readings, %
-	BulkDensityRel  float64
-	SoilDepthRel    float64
-	EdgeLossRel     float64
-	SplashVolumeRel float64 // beside the reading's own error: splash screens catch a part
-}
-
-// DefaultSettings returns 10 g for a tray, 1 % for a gravimetric and 2 % for a
-// volumetric water content, 1 % for a difference of sensor readings, 5 % of a bulk
-// density, 3 % of a depth of soil, 20 % of an edge loss and 5 % of a splash.
-func DefaultSettings() Settings {
-	return Settings{SoilG: 10, GravimetricPct: 1, VolumetricPct: 2, SensorPct: 1, BulkDensityRel: 0.05, SoilDepthRel: 0.03, EdgeLossRel: 0.2, SplashVolumeRel: 0.05}
-}
-
 // Gain is a gain of water in the soil, mm.
 type Gain struct {
 	Method       string
@@ -67,13 +47,14 @@ func StorageVolumetric(depth, before, after float64) float64 { return depth * (a
 //
 //	S = (m2 - m1 + M) / (1000 rho A)  for a tray, M the sediment that left it
 //
-// Units: m and M in g, rho in g/mL, A in m2, S in mm. Source: definitions above; [GUM2008] 5.1.2 for u.
-func Gains(plot *experiment.Plot, sedimentG, waterKgM3 float64, s Settings) []Gain {
+// Units: m and M in g, rho in g/mL, A in m2, S in mm. The uncertainties of these measurements, which no column
+// states, are those of the error model. Source: definitions above; [GUM2008] 5.1.2 for u.
+func Gains(plot *experiment.Plot, sedimentG, waterKgM3 float64, errs experiment.ErrorModel) []Gain {
 	var out []Gain
 	st := plot.Storage
 	if st != nil && st.SoilBeforeG.OK && st.SoilAfterG.OK {
 		perMM := waterKgM3 * plot.AreaM2 // g of water in 1 mm on the plot
-		out = append(out, Gain{MethodWeighed, (st.SoilAfterG.V - st.SoilBeforeG.V + sedimentG) / perMM, math.Sqrt2 * s.SoilG / perMM, true})
+		out = append(out, Gain{MethodWeighed, (st.SoilAfterG.V - st.SoilBeforeG.V + sedimentG) / perMM, math.Sqrt2 * errs.SoilMassG / perMM, true})
 	}
 	if st != nil && !(st.SoilDepthMM.V > 0) { // nothing to stand for
 		return out
@@ -81,15 +62,15 @@ func Gains(plot *experiment.Plot, sedimentG, waterKgM3 float64, s Settings) []Ga
 	if st != nil && st.SoilDepthMM.OK && st.BulkDensityGCM3.V > 0 && st.GravimetricBeforePct.OK && st.GravimetricAfterPct.OK {
 		if d, ok := StorageGravimetric(1000*st.BulkDensityGCM3.V, waterKgM3, st.SoilDepthMM.V/100, st.GravimetricBeforePct.V, st.GravimetricAfterPct.V); ok {
 			perPct := 10 * st.BulkDensityGCM3.V / waterKgM3 * st.SoilDepthMM.V
-			u := math.Hypot(perPct*math.Sqrt2*s.GravimetricPct, d*math.Hypot(s.BulkDensityRel, s.SoilDepthRel))
+			u := math.Hypot(perPct*math.Sqrt2*errs.GravimetricPct, d*math.Hypot(errs.BulkDensityRel, errs.SoilDepthRel))
 			out = append(out, Gain{MethodGravimetric, d, u, false})
 		}
 	}
 	if st != nil && st.SoilDepthMM.OK && plot.InitialWaterPct.OK && st.FinalWaterPct.OK {
-		out = append(out, volumetric(MethodVolumetric, st.SoilDepthMM.V, plot.InitialWaterPct.V, st.FinalWaterPct.V, s.VolumetricPct, s.SoilDepthRel))
+		out = append(out, volumetric(MethodVolumetric, st.SoilDepthMM.V, plot.InitialWaterPct.V, st.FinalWaterPct.V, errs.VolumetricPct, errs.SoilDepthRel))
 	}
 	if before, after, ok := sensor(plot); ok && st != nil && st.SoilDepthMM.OK {
-		out = append(out, volumetric(MethodSensor, st.SoilDepthMM.V, before, after, s.SensorPct/math.Sqrt2, s.SoilDepthRel))
+		out = append(out, volumetric(MethodSensor, st.SoilDepthMM.V, before, after, errs.SoilWaterPct/math.Sqrt2, errs.SoilDepthRel))
 	}
 	return out
 }
@@ -111,7 +92,7 @@ func sensor(plot *experiment.Plot) (before, after float64, ok bool) {
 
 // Losses returns the splash that was caught beside the plot and the water that
 // left over its edges, mm. What was not measured is not known.
-func Losses(plot *experiment.Plot, errs experiment.ErrorModel, s Settings) (splash, edge Water) {
+func Losses(plot *experiment.Plot, errs experiment.ErrorModel) (splash, edge Water) {
 	perMM := 1000 * plot.AreaM2 // mL in 1 mm on the plot
 	var squares float64
 	for i := range plot.Samples {
@@ -125,10 +106,10 @@ func Losses(plot *experiment.Plot, errs experiment.ErrorModel, s Settings) (spla
 		squares += u * u
 		splash.LowerBound = splash.LowerBound || b.Flag.LowerBound()
 	}
-	splash.UMM = math.Hypot(math.Sqrt(squares), s.SplashVolumeRel*splash.DepthMM)
+	splash.UMM = math.Hypot(math.Sqrt(squares), errs.SplashRel*splash.DepthMM)
 	if plot.Storage != nil && plot.Storage.EdgeLossML.OK {
 		edge = Water{DepthMM: plot.Storage.EdgeLossML.V / perMM, Known: true}
-		edge.UMM = s.EdgeLossRel * math.Abs(edge.DepthMM)
+		edge.UMM = errs.EdgeLossRel * math.Abs(edge.DepthMM)
 	}
 	return splash, edge
 }

@@ -104,7 +104,10 @@ func (p *Place) text() string {
 	if p.Row > 0 {
 		out += " row " + strconv.FormatInt(p.Row, 10)
 	}
-	if p.Column != "" {
+	switch {
+	case p.Header != "":
+		out += ", " + strconv.Quote(p.Header) + " (" + p.Column + ")"
+	case p.Column != "":
 		out += ", " + p.Column
 	}
 	return out

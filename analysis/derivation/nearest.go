@@ -3,6 +3,8 @@ package derivation
 import (
 	"cmp"
 	"slices"
+
+	"github.com/agnivade/levenshtein"
 )
 
 // Nearest returns the n keys that are most like one, the likest first, equal ones
@@ -15,7 +17,7 @@ func Nearest(key string, keys []string, n int) []string {
 	}
 	all := make([]near, len(keys))
 	for i, k := range keys {
-		all[i] = near{k, distance(key, k)}
+		all[i] = near{k, levenshtein.ComputeDistance(key, k)}
 	}
 	slices.SortStableFunc(all, func(a, b near) int { return cmp.Compare(a.distance, b.distance) })
 	out := make([]string, 0, n)
@@ -23,24 +25,4 @@ func Nearest(key string, keys []string, n int) []string {
 		out = append(out, k.key)
 	}
 	return out
-}
-
-func distance(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			change := diagonal
-			if a[i] != b[j] {
-				change++
-			}
-			diagonal = row[j+1]
-			row[j+1] = min(change, row[j]+1, diagonal+1)
-		}
-	}
-	return row[len(b)]
 }

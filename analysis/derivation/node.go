@@ -59,6 +59,7 @@ type Place struct {
 	File    string `json:"file"`
 	Row     int64  `json:"row,omitempty"`
 	Column  string `json:"column,omitempty"` // by the name of the data dictionary
+	Header  string `json:"header,omitempty"` // as it stands in the file, where that is another name
 }
 
 // Flag is a word of the flags column with what it means.

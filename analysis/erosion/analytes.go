@@ -15,10 +15,6 @@ const (
 	MethodLoadOverArea = MethodOverArea
 )
 
-// uAnalyte is the relative standard uncertainty of a laboratory's concentration, common to
-// all bottles: nothing in the data tells it. Common practice.
-const uAnalyte = 0.05
-
 // Analyte is a concentration that was measured on bottles beside sediment.
 type Analyte struct {
 	Name, Unit string  // unit of its concentration in results
@@ -122,7 +118,7 @@ func analyteLoad(a Analyte, in *Input) (load, loss, conc result.Estimate) {
 
 // newAnalyteLoad makes a pool of each bottle that holds the analyte.
 func newAnalyteLoad(a Analyte, in *Input) load {
-	l := load{in: in, commonRel: uAnalyte}
+	l := load{in: in, commonRel: in.Errors.AnalyteRel}
 	for i := range in.Plot.Samples {
 		s := &in.Plot.Samples[i]
 		if s.Stream != experiment.Runoff || s.Exclude {

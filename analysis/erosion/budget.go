@@ -83,7 +83,7 @@ func (l *load) poolLines() []gum.Line {
 	for _, c := range [...]struct {
 		name string
 		u    float64
-	}{{"parameters of the turbidity rating", l.uRating()}, {"dissolved solids of the supply water", uDissolved * l.dissolvedG()}, {"error that all concentrations share", l.commonRel * l.massG}} {
+	}{{"parameters of the turbidity rating", l.uRating()}, {"dissolved solids of the supply water", l.in.Errors.DissolvedRel * l.dissolvedG()}, {"error that all concentrations share", l.commonRel * l.massG}} {
 		if c.u > 0 {
 			out = append(out, settled(gum.Line{Input: gum.Input{Name: c.name, Unit: "g", U: c.u, Common: true}, Sensitivity: 1}))
 		}

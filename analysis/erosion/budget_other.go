@@ -35,7 +35,7 @@ func AnalyteBudgets(a Analyte, in Input) []gum.Budget {
 
 // RatioBudgets returns the budgets of the soil loss ratio of a plot, and of its cover exponent
 // where both covers were noted; see SoilLossRatio and CoverExponent.
-func RatioBudgets(loss result.Estimate, bare []result.Estimate, coverPct, bareCoverPct float64, covers bool, level float64) []gum.Budget {
+func RatioBudgets(loss result.Estimate, bare []result.Estimate, coverPct, bareCoverPct float64, covers bool, points, level float64) []gum.Budget {
 	e := SoilLossRatio(loss, bare, level)
 	if !e.Value.OK {
 		return nil
@@ -51,12 +51,12 @@ func RatioBudgets(loss result.Estimate, bare []result.Estimate, coverPct, bareCo
 		b.U, b.Simulated = e.U.V, e.Flags.Has("simulated")
 		out = append(out, b)
 	}
-	exponent := CoverExponent(e, coverPct, bareCoverPct, level)
+	exponent := CoverExponent(e, coverPct, bareCoverPct, points, level)
 	if !covers || !exponent.Value.OK {
 		return out
 	}
-	in = append(in, gum.Input{Name: "cover", Unit: "%", Value: coverPct, U: uCover(coverPct)},
-		gum.Input{Name: "mean cover of the bare plots", Unit: "%", Value: bareCoverPct, U: uCover(bareCoverPct), Common: true})
+	in = append(in, gum.Input{Name: "cover", Unit: "%", Value: coverPct, U: uCover(coverPct, points)},
+		gum.Input{Name: "mean cover of the bare plots", Unit: "%", Value: bareCoverPct, U: uCover(bareCoverPct, points), Common: true})
 	model := func(x []float64) (float64, bool) {
 		r, ok := ratio(x)
 		return -math.Log(r) / (x[2] - x[3]), ok && r > 0 && x[2] != x[3]

@@ -19,27 +19,23 @@ const MethodExponent = "log_ratio_over_cover"
 // mulch. Source: [RUSLE703].
 func CoverRatio(bPerPct, coverPct float64) float64 { return math.Exp(-bPerPct * coverPct) }
 
-// coverPoints is the number of points that a cover is taken to have been counted
-// at, where nothing says how: a line transect of common practice.
-const coverPoints = 100
-
-// leastContrast is the difference in cover, %, below which an exponent says nothing.
-const leastContrast = 10
+// LeastContrast is the difference in cover, %, below which an exponent says nothing.
+const LeastContrast = 10
 
 // CoverExponent returns the exponent of cover, 1/%, from a soil loss ratio and the
 // covers that stand behind it: that of the plot and the mean one of the bare plots.
 //
 //	b = -ln SLR / (c - c_bare),  u(b)^2 = (u(SLR)/(SLR dc))^2 + (b/dc)^2 (u(c)^2 + u(c_bare)^2)
 //
-// u(c) = 100 sqrt(p (1 - p) / 100) of a count at 100 points. A ratio of zero has no
+// u(c) = 100 sqrt(p (1 - p) / n) of a count at n points, 0 of an exact cover (points is 0). A ratio of zero has no
 // logarithm (flag non_detect or no_runoff), one that is only bounded bounds the exponent, and covers less than 10 % apart say nothing (flag
 // no_cover_contrast). Source: logarithm of CoverRatio; [GUM2008] 5.1.2; binomial count.
-func CoverExponent(ratio result.Estimate, coverPct, bareCoverPct, level float64) result.Estimate {
+func CoverExponent(ratio result.Estimate, coverPct, bareCoverPct, points, level float64) result.Estimate {
 	d := coverPct - bareCoverPct
 	switch {
 	case !ratio.Value.OK:
 		return result.Estimate{Flags: ratio.Flags}
-	case d < leastContrast:
+	case d < LeastContrast:
 		return missing("no_cover_contrast")
 	case !(ratio.Value.V > 0):
 		e := missing("not_defined")
@@ -48,7 +44,7 @@ func CoverExponent(ratio result.Estimate, coverPct, bareCoverPct, level float64)
 	}
 	b := -math.Log(ratio.Value.V) / d
 	own := ratio.U.V / ratio.Value.V / d
-	u := gum.Combined(own, b/d*uCover(coverPct), b/d*uCover(bareCoverPct))
+	u := gum.Combined(own, b/d*uCover(coverPct, points), b/d*uCover(bareCoverPct, points))
 	low, high := gum.Within(b, u, 0, level, gum.Unbounded())
 	e := result.Estimate{Value: quantity.Some(b), U: quantity.Some(u), UShared: quantity.Some(ratio.UShared.V / ratio.Value.V / d),
 		Low: quantity.Some(low), High: quantity.Some(high), Censored: result.Observed, N: ratio.N, Flags: ratio.Flags}
@@ -62,7 +58,10 @@ func CoverExponent(ratio result.Estimate, coverPct, bareCoverPct, level float64)
 }
 
 // uCover is the standard uncertainty of a cover that was counted at points, %.
-func uCover(pct float64) float64 {
+func uCover(pct, points float64) float64 {
+	if !(points > 0) {
+		return 0
+	}
 	p := min(1, max(0, pct/100))
-	return 100 * math.Sqrt(p*(1-p)/coverPoints)
+	return 100 * math.Sqrt(p*(1-p)/points)
 }

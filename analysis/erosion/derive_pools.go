@@ -145,7 +145,7 @@ func (d *Derivations) erodibility(name, method string, v float64, rain func(from
 	}
 	u := in.Plot.USlope
 	if u == 0 {
-		u = uSlope
+		u = l.in.Errors.Slope
 	}
 	slope := derivation.Read("slope", in.Plot.Slope.V, "1", u, place(in.Plot.Place, "slope"))
 	sin := derivation.Formula("sine", sine(in.Plot.Slope.V), "1", "slope / sqrt(1 + slope * slope)", slope)

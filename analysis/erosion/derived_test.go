@@ -110,7 +110,7 @@ func TestSoilLossRatio(t *testing.T) {
 	near(t, "shared", e.UShared.V, 0.001, 1e-6)
 	near(t, "low", e.Low.V, 0.1*math.Exp(-1.959964*0.0223607), 1e-6)
 	near(t, "high", e.High.V, 0.1*math.Exp(1.959964*0.0223607), 1e-6)
-	b := erosion.CoverExponent(e, 80, 0, 0.95)
+	b := erosion.CoverExponent(e, 80, 0, 100, 0.95)
 	near(t, "b", b.Value.V, 0.0287823, 1e-7)
 	// 80 % counted at 100 points has u = 4 %; none is exact.
 	near(t, "u(b)", b.U.V, math.Hypot(0.0223607/80, 0.0287823*4/80), 1e-7)
@@ -135,20 +135,20 @@ func TestSoilLossRatio(t *testing.T) {
 	if up.Censored != result.Left || up.Low.OK {
 		t.Errorf("the bare plot's jar ran over: %+v", up)
 	}
-	if b := erosion.CoverExponent(up, 80, 0, 0.95); b.Censored != result.Right || b.High.OK {
+	if b := erosion.CoverExponent(up, 80, 0, 100, 0.95); b.Censored != result.Right || b.High.OK {
 		t.Errorf("an exponent of an upper bound: %+v", b)
 	}
 	zero := estimateOf(0, 0)
 	zero.Flags = result.Flags{"no_runoff"}
 	if e := erosion.SoilLossRatio(zero, bare, 0.95); e.Value.V != 0 || e.Low.V != 0 || !e.Flags.Has("no_runoff") {
 		t.Errorf("nothing ran off: %+v", e)
-	} else if b := erosion.CoverExponent(e, 80, 0, 0.95); b.Value.OK || !b.Flags.Has("not_defined") {
+	} else if b := erosion.CoverExponent(e, 80, 0, 100, 0.95); b.Value.OK || !b.Flags.Has("not_defined") {
 		t.Errorf("an exponent of zero: %+v", b)
 	}
 	if e := erosion.SoilLossRatio(estimateOf(0.02, 0.05), bare, 0.95); e.Low.V != 0 || !(e.High.V > 0.0015) {
 		t.Errorf("a non-detect: %+v", e)
 	}
-	if b := erosion.CoverExponent(e, 5, 0, 0.95); b.Value.OK || !b.Flags.Has("no_cover_contrast") {
+	if b := erosion.CoverExponent(e, 5, 0, 100, 0.95); b.Value.OK || !b.Flags.Has("no_cover_contrast") {
 		t.Errorf("like covers: %+v", b)
 	}
 }

@@ -5,10 +5,6 @@ import (
 	"sheetwash/analysis/water"
 )
 
-// uDissolved is the relative standard uncertainty of the dissolved solids of supply
-// water, as a conductivity meter or one dried dish tells them: common practice.
-const uDissolved = 0.1
-
 // deductDissolved takes what the supply water left in the dish off a weighed pool
 // (flag dissolved_deducted).
 //
@@ -26,7 +22,7 @@ func (l *load) deductDissolved(p *pool, ml float64) {
 	p.dissolvedG = g
 	l.flags.Add("dissolved_deducted")
 	if p.massG < 0 {
-		l.flagNegative(p, gum.Combined(p.uG, l.uBlankG, uDissolved*g))
+		l.flagNegative(p, gum.Combined(p.uG, l.uBlankG, l.in.Errors.DissolvedRel*g))
 	}
 }
 

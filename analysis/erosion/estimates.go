@@ -48,7 +48,7 @@ func (l *load) uMass() float64 {
 // the parameters of the rating, the dissolved solids of the supply water, and the error that
 // stated concentrations have in common.
 func (l *load) uCommon() float64 {
-	return gum.Combined(l.uRating(), uDissolved*l.dissolvedG(), l.commonRel*l.massG)
+	return gum.Combined(l.uRating(), l.in.Errors.DissolvedRel*l.dissolvedG(), l.commonRel*l.massG)
 }
 
 // uConcentration returns the standard uncertainty of the flow-weighted

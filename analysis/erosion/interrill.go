@@ -18,10 +18,6 @@ const (
 // perMS turns mm/h into m/s.
 const perMS = 1.0 / 3.6e6
 
-// uSlope is the standard uncertainty of a slope that was measured, rise over run: a quarter of
-// a degree either way on a clinometer, rectangular. Common practice.
-const uSlope = 0.0025
-
 // ErodibilityOfRain returns the interrill erodibility of a detachment rate by
 // intensity squared.
 //
@@ -57,8 +53,8 @@ type Late struct {
 	StartMin, EndMin float64 // no time: nothing ends by the end of rain
 	IntensityMMH     float64
 	// UShared is the standard uncertainty of the intensity that the run shares, U
-	// the plot's own.
-	UShared, U float64
+	// the plot's own, with DFShared and DF degrees of freedom (0: known).
+	UShared, DFShared, U, DF float64
 }
 
 // window is what ran off in the late time.
@@ -173,12 +169,12 @@ func (l *load) flowInputs(w *window) []gum.Input {
 func (l *load) inputs(w *window) []gum.Input {
 	u := l.in.Plot.USlope
 	if u == 0 {
-		u = uSlope
+		u = l.in.Errors.Slope
 	}
 	return append(make([]gum.Input, 0, 6),
 		gum.Input{Name: "late sediment", Unit: "g", Value: w.massG, U: w.uMassG},
-		gum.Input{Name: "intensity", Unit: "mm/h", Value: l.in.Late.IntensityMMH, U: l.in.Late.UShared, Common: true},
-		gum.Input{Name: "intensity at the plot's place", Unit: "mm/h", U: l.in.Late.U},
+		gum.Input{Name: "intensity", Unit: "mm/h", Value: l.in.Late.IntensityMMH, U: l.in.Late.UShared, DF: l.in.Late.DFShared, Common: true},
+		gum.Input{Name: "intensity at the plot's place", Unit: "mm/h", U: l.in.Late.U, DF: l.in.Late.DF},
 		gum.Input{Name: "slope", Unit: "1", Value: l.in.Plot.Slope.V, U: u})
 }
 

@@ -10,11 +10,6 @@ import (
 	"sheetwash/analysis/quantity"
 )
 
-// leastPairs is the number of bottles with both turbidity and concentration
-// below which there is no rating: with fewer the interval of a prediction
-// is wider than a guess would be.
-const leastPairs = 6
-
 // Rating is the relation of concentration to turbidity of one dataset, fitted to its own
 // bottles.
 //
@@ -76,7 +71,7 @@ func pairOf(s *experiment.Sample) (Pair, bool) {
 // concentration does not rise with it (rating_not_rising).
 func FitRating(pairs []Pair) *Rating {
 	r := &Rating{N: len(pairs)}
-	if r.N < leastPairs {
+	if r.N < experiment.RatingPairs {
 		r.Refused = "rating_too_few"
 		return r
 	}

@@ -7,12 +7,13 @@ import (
 
 // Dataset is a validated set of runs. Its slices are for reading only.
 type Dataset struct {
-	name   string
-	digest string
-	runs   []Run
-	cans   []Can
-	rigs   []Rig
-	errors ErrorModel
+	name    string
+	digest  string
+	runs    []Run
+	cans    []Can
+	rigs    []Rig
+	errors  ErrorModel
+	headers Headers
 }
 
 // Parts is what New makes a Dataset of.
@@ -23,7 +24,15 @@ type Parts struct {
 	Cans   []Can
 	Rigs   []Rig // profiles of simulators
 	Errors ErrorModel
+	// Headers are those of columns that their files name otherwise than the data dictionary.
+	Headers Headers
 }
+
+// Headers are the headers of columns as they stand in their files.
+type Headers map[Heading]string
+
+// Heading names a column of a file by its name in the data dictionary.
+type Heading struct{ File, Column string }
 
 // ErrInvalid is returned by New for parts that no checked input can have.
 var ErrInvalid = errors.New("invalid dataset")
@@ -47,7 +56,7 @@ func New(p Parts) (*Dataset, error) {
 			return nil, err
 		}
 	}
-	return &Dataset{name: p.Name, digest: p.Digest, runs: p.Runs, cans: p.Cans, rigs: p.Rigs, errors: p.Errors}, nil
+	return &Dataset{name: p.Name, digest: p.Digest, runs: p.Runs, cans: p.Cans, rigs: p.Rigs, errors: p.Errors, headers: p.Headers}, nil
 }
 
 func checkPlots(r Run) error {
@@ -85,6 +94,16 @@ func (d *Dataset) Cans() []Can { return d.cans }
 
 // Errors returns the standard uncertainties of the dataset's instruments.
 func (d *Dataset) Errors() ErrorModel { return d.errors }
+
+// Header returns the header of a column as it stands in its file, "" where it is the
+// name of the data dictionary.
+func (d *Dataset) Header(file, column string) string { return d.headers[Heading{file, column}] }
+
+// Parts returns what the dataset was made of, for one that differs in a part. The caller must not write to
+// what it refers to.
+func (d *Dataset) Parts() Parts {
+	return Parts{Name: d.name, Digest: d.digest, Runs: d.runs, Cans: d.cans, Rigs: d.rigs, Errors: d.errors, Headers: d.headers}
+}
 
 // Rigs returns the profiles of simulators in the order of their file. The caller must not write to them.
 func (d *Dataset) Rigs() []Rig { return d.rigs }

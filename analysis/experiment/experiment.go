@@ -161,6 +161,11 @@ type Sample struct {
 	Place            Place
 }
 
+// RatingPairs is the number of bottles with both turbidity and sediment below
+// which there is no rating of turbidity: with fewer the interval of a prediction
+// is wider than a guess would be.
+const RatingPairs = 6
+
 // Analyte is one more concentration measured on a bottle.
 type Analyte struct {
 	Name  string // without the analyte_ prefix

@@ -23,9 +23,12 @@ type Rig struct {
 	SlopeClasses  []SlopeClass
 	Drops         *DropTable // nil: its drops were not measured
 	UEnergyRel    quantity.Optional
-	Cover         []CoverRule
-	FirstBottle   FirstBottle
-	Place         Place
+	// RepeatabilityRel is the standard deviation of the intensity between set-ups,
+	// relative; it goes before that of the calibrations.
+	RepeatabilityRel quantity.Optional
+	Cover            []CoverRule
+	FirstBottle      FirstBottle
+	Place            Place
 }
 
 // SlopeClass is one class of the crew: From <= slope < To, rise over run; the

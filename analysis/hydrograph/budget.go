@@ -136,7 +136,7 @@ func (h *Hydrograph) finalModel(minutes []float64) gum.Model {
 // rainInputs are the rain with the error that the run shares, and the plot's own.
 func (h *Hydrograph) rainInputs() []gum.Input {
 	return append(make([]gum.Input, 0, 5),
-		gum.Input{Name: "rain depth", Unit: "mm", Value: h.rain.DepthMM, U: h.rain.UDepthShared, Common: true},
+		gum.Input{Name: "rain depth", Unit: "mm", Value: h.rain.DepthMM, U: h.rain.UDepthShared, DF: h.rain.DFShared, Common: true},
 		gum.Input{Name: "rain at the plot's place", Unit: "mm", U: h.rain.UDepth, DF: h.rain.DF})
 }
 

@@ -173,7 +173,7 @@ func (h *Hydrograph) dryCurveNumber(ratio float64) result.Estimate {
 	slope := (limit(1.001*p) - limit(0.999*p)) / (0.002 * p)
 	u := math.Abs(slope) * gum.Combined(h.rain.UDepth, h.rain.UDepthShared)
 	e := result.Estimate{Value: quantity.Some(limit(p)), U: quantity.Some(u), UShared: quantity.Some(math.Abs(slope) * h.rain.UDepthShared),
-		High: quantity.Some(min(100, limit(p)+gum.Coverage(h.set.Level, h.rain.DF)*u)), Censored: result.Left, N: h.NMeasured}
+		High: quantity.Some(min(100, limit(p)+gum.Coverage(h.set.Level, h.rain.df(u, math.Abs(slope)))*u)), Censored: result.Left, N: h.NMeasured}
 	e.Flags.Add("no_runoff", "upper_bound")
 	return e
 }

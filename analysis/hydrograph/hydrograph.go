@@ -29,9 +29,9 @@ type Rain struct {
 	DurationMin  float64
 	DepthMM      float64
 	// UDepthShared is the standard uncertainty of the depth that all plots of the
-	// run have in common, UDepth the plot's own with DF degrees of freedom (0:
-	// known). mm.
-	UDepthShared, UDepth, DF float64
+	// run have in common, UDepth the plot's own, with DFShared and DF degrees of
+	// freedom (0: known). mm.
+	UDepthShared, DFShared, UDepth, DF float64
 	// EdgesMin and RatesMMH are the course of a rain that is not constant; nil else.
 	EdgesMin, RatesMMH []float64
 }

@@ -113,11 +113,12 @@ func (h *Hydrograph) phi(steps []RainStep) result.Estimate {
 		for _, s := range steps {
 			most = max(most, s.Depth/s.Hours)
 		}
-		rel := 0.0
+		rel, df := 0.0, 0.0
 		if h.rain.DepthMM > 0 {
 			rel = gum.Combined(h.rain.UDepth, h.rain.UDepthShared) / h.rain.DepthMM
+			df = h.rain.df(rel, 1/h.rain.DepthMM)
 		}
-		e := h.estimate(most, most*rel, 0, gum.NonNegative())
+		e := h.estimate(most, most*rel, df, gum.NonNegative())
 		h.bound(&e, true)
 		e.Flags.Add("no_runoff")
 		e.N = h.NMeasured

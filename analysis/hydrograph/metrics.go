@@ -93,7 +93,7 @@ func (h *Hydrograph) Coefficient() result.Estimate {
 	c := q / p
 	shared, own := c*h.rain.UDepthShared/p, c*h.rain.UDepth/p
 	u := gum.Combined(h.depthMM(h.UVolumeML)/p, c*h.UAreaRel, own, shared)
-	e := h.estimate(c, u, gum.EffectiveDF(u, own, h.rain.DF), gum.Share())
+	e := h.estimate(c, u, h.rain.df(u, c/p), gum.Share())
 	e.UShared = quantity.Some(shared)
 	h.finish(&e)
 	if c > 1 {
@@ -117,7 +117,7 @@ func (h *Hydrograph) InfiltrationDepth() result.Estimate {
 	q := h.depthMM(h.VolumeML)
 	f := h.rain.DepthMM - q
 	u := gum.Combined(h.depthMM(h.UVolumeML), q*h.UAreaRel, h.rain.UDepth, h.rain.UDepthShared)
-	e := h.estimate(f, u, gum.EffectiveDF(u, h.rain.UDepth, h.rain.DF), gum.Unbounded())
+	e := h.estimate(f, u, h.rain.df(u, 1), gum.Unbounded())
 	e.UShared = quantity.Some(h.rain.UDepthShared)
 	h.finish(&e)
 	if h.LowerBound {

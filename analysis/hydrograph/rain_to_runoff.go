@@ -29,7 +29,7 @@ func (h *Hydrograph) RainToRunoff(method string) result.Estimate {
 	shared := depth * h.rain.UDepthShared / h.rain.DepthMM
 	u := gum.Combined(h.rain.Between(t.Value.V, t.Value.V+t.U.Or(0))/60*t.U.Or(0), depth*rel)
 	e.Value, e.U, e.UShared = quantity.Some(depth), quantity.Some(u), quantity.Some(shared)
-	k := gum.Coverage(h.set.Level, h.rain.DF)
+	k := gum.Coverage(h.set.Level, h.rain.df(rel, 1/h.rain.DepthMM))
 	switch t.Censored {
 	case result.Right:
 		e.Low = quantity.Some(max(0, depth*(1-k*rel)))
@@ -37,7 +37,7 @@ func (h *Hydrograph) RainToRunoff(method string) result.Estimate {
 		low, high := h.rain.until(t.Low.V), h.rain.until(t.High.V)
 		e.Low, e.High = quantity.Some(max(0, low*(1-k*rel))), quantity.Some(high*(1+k*rel))
 	default:
-		low, high := gum.Within(depth, u, 0, h.set.Level, gum.NonNegative())
+		low, high := gum.Within(depth, u, h.rain.df(u, depth/h.rain.DepthMM), h.set.Level, gum.NonNegative())
 		e.Low, e.High = quantity.Some(low), quantity.Some(high)
 	}
 	return e

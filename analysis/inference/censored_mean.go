@@ -25,7 +25,8 @@ func (b Bounds) closed() bool { return !math.IsInf(b.Low, -1) && !math.IsInf(b.H
 //	             * prod (Phi((b-mu)/sigma) - Phi((a-mu)/sigma))  over the others
 //	limits: the mu with 2 (ln Lmax - ln Lprofile(mu)) = n ln(1 + t²/(n-1))
 //
-// t is the Student quantile for n-1 degrees of freedom. Without censoring both
+// t is the Student quantile for n-1 degrees of freedom, or for one where only two
+// values have finite bounds: with that of n-1 three values of which most are bounds cover 0.92. Without censoring both
 // estimate and limits are those of MeanT, since there the likelihood ratio is
 // n ln(1 + T²/(n-1)) exactly; chi-squared in its place would cover too little
 // for small n. With censoring the limits are an approximation, measured in
@@ -41,10 +42,8 @@ func CensoredMean(y []Bounds, level float64) (Interval, error) {
 	if err := checkLevel(level); err != nil {
 		return Interval{}, err
 	}
-	for i, b := range y {
-		if !(b.Low <= b.High) || math.IsInf(b.Low, 1) || math.IsInf(b.High, -1) {
-			return Interval{}, fmt.Errorf("%w: y[%d] between %v and %v", ErrInput, i, b.Low, b.High)
-		}
+	if err := checkBounds(y); err != nil {
+		return Interval{}, err
 	}
 	r := Interval{Level: level, N: len(y)}
 	closed := 0
@@ -72,8 +71,17 @@ func CensoredMean(y []Bounds, level float64) (Interval, error) {
 		r.Flags.Add(FlagNoSpread)
 		return r, nil
 	}
-	fit.interval(&r)
+	fit.interval(&r, closed)
 	return r, nil
+}
+
+func checkBounds(y []Bounds) error {
+	for i, b := range y {
+		if !(b.Low <= b.High) || math.IsInf(b.Low, 1) || math.IsInf(b.High, -1) {
+			return fmt.Errorf("%w: y[%d] between %v and %v", ErrInput, i, b.Low, b.High)
+		}
+	}
+	return nil
 }
 
 // CensoredGeometricMean is CensoredMean of the logarithms, transformed back: the
@@ -99,8 +107,9 @@ func CensoredGeometricMean(y []Bounds, level float64) (Interval, error) {
 	return r, nil
 }
 
-// interval fills estimate and limits.
-func (f *censoredFit) interval(r *Interval) {
+// interval fills estimate and limits. Two values between finite bounds tell the scatter with
+// one degree of freedom, however many bounds stand beside them.
+func (f *censoredFit) interval(r *Interval, closed int) {
 	if !f.maximise() {
 		r.Flags.Add(FlagNotConverged)
 		return
@@ -112,10 +121,13 @@ func (f *censoredFit) interval(r *Interval) {
 	}
 	n := float64(r.N)
 	df := n - 1
-	t := critical(r.Level, df)
-	r.DF = quantity.Some(df)
 	r.Value = quantity.Some(f.centre + f.scale*mu)
 	r.SD = quantity.Some(f.scale * sigma * math.Sqrt(n/df))
+	if closed == 2 {
+		df = 1
+	}
+	t := critical(r.Level, df)
+	r.DF = quantity.Some(df)
 	drop := n * math.Log1p(t*t/df) / 2
 	step := t * sigma / math.Sqrt(df)
 	if v, ok := f.limit(mu, -step, drop); ok {
@@ -133,9 +145,9 @@ func (f *censoredFit) interval(r *Interval) {
 // CensoredShift is CensoredMean of differences with the test that their mean is
 // zero, against Student's t with n-1.
 //
-//	T² = (n-1) (exp(2 (ln Lmax - ln Lprofile(0))/n) - 1)
+//	T² = df (exp(2 (ln Lmax - ln Lprofile(0))/n) - 1)
 //
-// Without censoring T is that of the paired t test exactly. Errors as CensoredMean.
+// df is that of the interval, n-1 but for two values between bounds. Without censoring T is that of the paired t test exactly. Errors as CensoredMean.
 func CensoredShift(d []Bounds, level float64) (Difference, error) {
 	i, err := CensoredMean(d, level)
 	r := Difference{Interval: i}
@@ -152,9 +164,10 @@ func CensoredShift(d []Bounds, level float64) (Difference, error) {
 	}
 	n := float64(len(d))
 	l, _ := f.profile(-f.centre/f.scale, f.beta)
-	t := math.Sqrt(math.Max(0, (n-1)*math.Expm1(2*(f.top-l)/n)))
+	df := i.DF.V
+	t := math.Sqrt(math.Max(0, df*math.Expm1(2*(f.top-l)/n)))
 	r.T = quantity.Some(math.Copysign(t, i.Value.V))
-	if p, err := TTwoSided(t, n-1); err == nil {
+	if p, err := TTwoSided(t, df); err == nil {
 		r.P = quantity.Some(p)
 	}
 	return r, nil
@@ -172,10 +185,8 @@ func allObserved(y []Bounds) bool {
 // CensoredPoint returns the estimate of CensoredMean without its interval, which
 // costs most of the work; missing where CensoredMean has none. Errors as there.
 func CensoredPoint(y []Bounds) (quantity.Optional, error) {
-	for i, b := range y {
-		if !(b.Low <= b.High) || math.IsInf(b.Low, 1) || math.IsInf(b.High, -1) {
-			return quantity.None(), fmt.Errorf("%w: y[%d] between %v and %v", ErrInput, i, b.Low, b.High)
-		}
+	if err := checkBounds(y); err != nil {
+		return quantity.None(), err
 	}
 	if known(y) < 2 {
 		return quantity.None(), nil

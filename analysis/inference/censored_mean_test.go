@@ -20,7 +20,7 @@ func TestCensoredMeanWithoutCensoringIsStudents(t *testing.T) {
 			t.Fatalf("%v: no fit", y)
 		}
 		got := Interval{Level: 0.95, N: len(b)}
-		fit.interval(&got)
+		fit.interval(&got, 9)
 		if !got.Bounded() {
 			t.Fatalf("%v: %+v", y, got)
 		}

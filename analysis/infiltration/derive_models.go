@@ -79,7 +79,7 @@ func (d *Derivations) modelParameter(p *Parameter) (derivation.Node, bool) {
 	}
 	w, known := writtenModels()[p.Model]
 	data, _ := d.in.forModels()
-	if !known || len(data) == 0 {
+	if !known || len(data.data) == 0 {
 		return derivation.Node{}, false
 	}
 	r := rain{i: d.in.IntensityMMH, end: d.in.RainMin / 60}
@@ -87,13 +87,12 @@ func (d *Derivations) modelParameter(p *Parameter) (derivation.Node, bool) {
 		if c.name != p.Model {
 			continue
 		}
-		box := c.box(data, r)
-		least, ok := box.Minimum(c.starts(data, r))
-		if !ok {
+		best := c.minimum(&data, r)
+		if best.refused != nil {
 			return derivation.Node{}, false
 		}
-		at, _ := c.parameters(least.At, r)
-		f := d.writtenFit(&c, &w, data, at, least)
+		at, _ := c.parameters(best.least.At, r)
+		f := d.writtenFit(&best, &w, &data, at)
 		equation := w.expanded(w.rows[p.Name])
 		switch p.Name {
 		case PondingTime:
@@ -115,16 +114,24 @@ func (d *Derivations) modelParameter(p *Parameter) (derivation.Node, bool) {
 }
 
 // writtenFit is the fit of a model to interval means.
-func (d *Derivations) writtenFit(c *capacity, w *written, data []fit.Mean, at fit.Point, least fit.Least) *derivation.Fit {
-	f := &derivation.Fit{Residual: "(infiltration - model) / u", Objective: least.Sum}
+func (d *Derivations) writtenFit(m *minimum, w *written, in *seen, at fit.Point) *derivation.Fit {
+	f := &derivation.Fit{Residual: "(infiltration - model - lag * rise) / u", Penalty: "pow(lag / lag_scale, 2)", Objective: m.least.Sum}
 	for n, name := range w.parameters {
 		p := derivation.Parameter{Name: name, Value: at[n], Unit: w.units[n]}
-		if c.atEnd(n, least.At) {
+		if m.atEnd(n, m.least.At) {
 			p.Held = "at a bound"
 		}
 		f.Parameters = append(f.Parameters, p)
 	}
-	f.Constants = []derivation.Node{d.nodes.Intensity.Named("i"), derivation.Setting("ends", d.in.RainMin/60, "h", "end of rain")}
+	lag := derivation.Parameter{Name: "lag", Value: m.lagMin, Unit: "min"}
+	if m.lagMin == 0 {
+		lag.Held = "at a bound"
+	}
+	f.Parameters = append(f.Parameters, lag)
+	f.Constants = []derivation.Node{
+		d.nodes.Intensity.Named("i"), derivation.Setting("ends", d.in.RainMin/60, "h", "end of rain"),
+		minutes("lag_scale", lagScaleMin, "1 mm of flowing water at 80 mm/h"),
+	}
 	f.Definitions = append(f.Definitions, w.definitions...)
 	for _, k := range []string{"1", "2"} {
 		time := map[string]string{"1": "start / 60", "2": "stop / 60"}[k]
@@ -134,8 +141,9 @@ func (d *Derivations) writtenFit(c *capacity, w *written, data []fit.Mean, at fi
 			derivation.Definition{Name: "depth" + k, Equation: "i * min(t" + k + ", wet) + " + since(w.after, "m"+k)})
 	}
 	f.Definitions = append(f.Definitions, derivation.Definition{Name: "model", Equation: "(depth2 - depth1) / (t2 - t1)"})
-	for _, m := range data {
-		f.Data = append(f.Data, derivation.Datum{minutes("start", m.Start, ""), minutes("stop", m.End, ""), d.node(m), uncertainty(m)})
+	for n, m := range in.data {
+		rise := derivation.Setting("rise", in.rise[n], "mm/h/min", "of the runoff rate over the interval, as the curve of the headline has it")
+		f.Data = append(f.Data, derivation.Datum{minutes("start", m.Start, ""), minutes("stop", m.End, ""), d.node(m), rise, uncertainty(m)})
 	}
 	return f
 }
@@ -179,10 +187,10 @@ func (d *Derivations) average(p *Parameter) (derivation.Node, bool) {
 	for i := range all.Fits {
 		f := &all.Fits[i]
 		end := f.row(CapacityAtEnd)
-		if !f.Weight.OK || !end.Value.OK || !end.U.OK {
+		if !f.Weight.OK || !end.Value.OK {
 			continue
 		}
-		weights.Inputs = append(weights.Inputs, derivation.Setting("weight", f.Weight.V, "1", "Akaike weight of "+f.Model+", from the AICc of its row"))
+		weights.Inputs = append(weights.Inputs, derivation.Setting("weight", f.Weight.V, "1", "Akaike weight of "+f.Model+", from its sum of squares and number of parameters"))
 		values.Inputs = append(values.Inputs, derivation.Setting("f_end", end.Value.V, "mm/h", "of "+f.Model+", which has a row of its own"))
 	}
 	n := derivation.Formula(p.Name, p.Value.V, p.Unit, "dot(weight, f_end)", weights, values)

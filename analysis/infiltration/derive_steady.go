@@ -2,6 +2,7 @@ package infiltration
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
 	"sheetwash/analysis/derivation"
@@ -31,6 +32,9 @@ func (d *Derivations) Steady(name, method string, a *Answer) (derivation.Node, b
 		n.Note = "all the rain was taken in: the rate is at least its intensity"
 	case len(d.u.means) == 0:
 		n = d.boundOnly(name)
+	case method == HortonCurve && a.Horton.Censored == result.Left && a.Horton.Flags.Has(FlagExtrapolated) && a.Horton.Flags.Has(FlagNotIdentifiable):
+		n = d.lowestOf(name, slices.Concat(d.u.means, d.u.atMost))
+		n.Note = "the curve would be carried on to the end of rain from fewer intervals than show its shape: the rate is at most the lowest of them"
 	case method == FinalWindow:
 		n = d.finalWindow(name)
 	default:
@@ -51,6 +55,13 @@ func (d *Derivations) boundOnly(name string) derivation.Node {
 		n.Note = "it ran off, and no interval can be used: the rate is below the intensity"
 		return n
 	}
+	n := d.lowestOf(name, bounds)
+	n.Note = "every interval with runoff is known as a bound only"
+	return n
+}
+
+// lowestOf is the lowest of some intervals.
+func (d *Derivations) lowestOf(name string, bounds []fit.Mean) derivation.Node {
 	out := derivation.Node{Name: name, Unit: "mm/h", Operation: derivation.Least}
 	least := bounds[0].Value
 	for _, b := range bounds {
@@ -58,7 +69,6 @@ func (d *Derivations) boundOnly(name string) derivation.Node {
 		least = math.Min(least, b.Value)
 	}
 	out.Value = &least
-	out.Note = "every interval with runoff is known as a bound only"
 	return out
 }
 

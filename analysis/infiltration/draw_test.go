@@ -19,12 +19,28 @@ type draw struct {
 	declines            float64 // k T of a Horton soil
 	perBottle           float64 // k times the length of a bottle
 	flat                bool
+	sorptivity          float64 // of a Philip soil, mm/h^0.5
+}
+
+// The soils of the draws, the last of which comes only where it is asked for.
+const (
+	greenAmptSoil     = "Green-Ampt soil"
+	hortonSoil        = "Horton soil"
+	philipSoil        = "Philip soil"
+	smithParlangeSoil = "Smith-Parlange soil"
+)
+
+// soils returns what a draw is drawn from.
+func soils() [5]string {
+	return [5]string{greenAmptSoil, greenAmptSoil, philipSoil, hortonSoil, hortonSoil}
 }
 
 // conditions of a draw that are not random.
 type conditions struct {
 	instruments  simulate.Instruments
 	intensityRel float64 // standard deviation of the recorded intensity about the true one
+	soil         string  // of all draws; empty: as they come
+	bottles      int     // of all draws; 0: as they come
 	loggerU      float64 // mm/h; above 0: rates of whole minutes with this error in place of bottles
 }
 
@@ -45,20 +61,27 @@ func newDraw(r *rand.Rand, c conditions) draw {
 	if r.IntN(2) == 1 {
 		bottles = 6 + r.IntN(3)
 	}
+	if c.bottles > 0 {
+		bottles = c.bottles
+	}
 	p := simulate.Plot{
 		AreaM2: logUniform(r, 0.1, 1), Rain: simulate.ConstantRain(intensity, minutes),
 		DepressionMM: uniform(r, 0.5, 3), RecessionMin: 5,
 		ConcentrationGL: uniform(r, 1, 20), ConcentrationEndGL: uniform(r, 1, 5), DeclinePerH: uniform(r, 1, 6),
 	}
-	switch r.IntN(5) {
-	case 0, 1:
-		d.soil = "Green-Ampt soil"
+	d.soil = soils()[r.IntN(5)]
+	if c.soil != "" {
+		d.soil = c.soil
+	}
+	switch d.soil {
+	case greenAmptSoil:
 		p.Soil = simulate.GreenAmpt{K: intensity * uniform(r, 0.05, 0.6), PsiTheta: logUniform(r, 5, 60)}
-	case 2:
-		d.soil = "Philip soil"
-		p.Soil = simulate.Philip{S: math.Sqrt(intensity) * uniform(r, 0.5, 4), A: intensity * uniform(r, 0.02, 0.4)}
+	case smithParlangeSoil:
+		p.Soil = simulate.SmithParlange{K: intensity * uniform(r, 0.05, 0.6), G: logUniform(r, 5, 60)}
+	case philipSoil:
+		philip := simulate.Philip{S: math.Sqrt(intensity) * uniform(r, 0.5, 4), A: intensity * uniform(r, 0.02, 0.4)}
+		d.sorptivity, p.Soil = philip.S, philip
 	default:
-		d.soil = "Horton soil"
 		h := simulate.Horton{Fc: intensity * uniform(r, 0.05, 0.7), K: logUniform(r, 3, 20), ByClock: r.IntN(2) == 1}
 		h.F0 = intensity * uniform(r, 1.05, 4)
 		if d.flat = r.IntN(8) == 0; d.flat {

@@ -61,7 +61,10 @@ func greenAmptDepths(p fit.Point, r rain, t, depth []float64, slope *slopes) {
 			over = overLogarithm(z)
 			step := (z*fp + psi*over - k*m) * (psi + fp + x) / (fp + x)
 			x -= step
-			if step <= 1e-14*x {
+			if step <= enough*x {
+				dz := -step / (psi + fp)
+				over += z / (1 + z) * dz
+				z += dz
 				break
 			}
 		}
@@ -76,6 +79,10 @@ func greenAmptDepths(p fit.Point, r rain, t, depth []float64, slope *slopes) {
 		slope[1][n] = (m*(psi+f)/f - byPsi*psi/k)
 	}
 }
+
+// enough is the relative step of Newton's method after which the next one, of about its
+// square, is lost in rounding.
+const enough = 1e-8
 
 // overLogarithm returns z - ln(1 + z) for z >= 0.
 func overLogarithm(z float64) float64 {

@@ -244,6 +244,8 @@ func (in *Input) parameters(c *curveFit) []Parameter {
 	fc := row("fc", "mm/h", c.best.Far, c.region.Far, 1)
 	k := row("k", "1/h", c.best.Kappa, c.region.Kappa, perHour)
 	end := row("f_end", "mm/h", c.best.True, fit.Range{Low: c.low, High: c.high}, 1)
+	e := in.finish(c.best.True, (c.high-c.low)/(2*z), c.low, c.high)
+	end.U, end.Low, end.High = e.U, e.Low, e.High
 	lag := row("lag", "min", c.best.Lag, c.region.Lag, 1)
 	// The first interval holds the whole decline: f0 and k cannot be told apart.
 	first := c.decline.Data[c.first]

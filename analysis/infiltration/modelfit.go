@@ -24,39 +24,103 @@ func (c *capacity) allRows() []reported {
 // parameters; a constant needs one.
 const moreThanParameters = 2
 
-// fit fits the model.
-func (c *capacity) fit(in *Input, data []fit.Mean, r rain) ModelFit {
-	n, k := len(data), len(c.coordinates)
-	if n < k+moreThanParameters && c.name != ConstantRate {
-		return c.without(n, result.Flags{FlagNotIdentifiable})
+// minimum is the best fit of a model to the intervals of a plot.
+type minimum struct {
+	*capacity
+	n, k    int // intervals, parameters
+	box     *fit.Box
+	least   fit.Least
+	lagMin  float64      // residence time of water on the plot
+	refused result.Flags // why there is no fit: then all else is empty
+}
+
+// minimum finds the best fit of the model.
+func (c *capacity) minimum(in *seen, r rain) minimum {
+	m := minimum{capacity: c, n: len(in.data), k: len(c.coordinates)}
+	if m.n < m.k+moreThanParameters && c.name != ConstantRate {
+		m.refused = result.Flags{FlagNotIdentifiable}
+		return m
 	}
-	box := c.box(data, r)
-	least, ok := box.Minimum(c.starts(data, r))
-	if !ok {
-		return c.without(n, result.Flags{FlagBadInput})
+	m.box = c.box(in, r)
+	var ok bool
+	if m.least, ok = m.box.Minimum(c.starts(in.data, r)); !ok {
+		m.refused = result.Flags{FlagBadInput}
+		return m
 	}
-	f := ModelFit{Model: c.name, N: n, RSS: quantity.Some(least.Sum), AICc: aiccOf(least.Sum, n, k+1), Converged: least.Settled}
-	if !least.Settled {
+	if in.rise != nil {
+		residuals := make([]float64, m.n+1)
+		m.box.Residuals(m.least.At, residuals, nil)
+		m.lagMin = residuals[m.n] * lagScaleMin
+	}
+	return m
+}
+
+// rss is the sum of squares of the residuals over their errors, without the prior
+// of the residence time.
+func (m *minimum) rss() float64 {
+	prior := m.lagMin / lagScaleMin
+	return max(m.least.Sum-prior*prior, 0)
+}
+
+// scatter is chi-square over the degrees of freedom, 1 where these are none.
+func (m *minimum) scatter() float64 {
+	if m.n <= m.k {
+		return 1
+	}
+	return m.least.Sum / float64(m.n-m.k)
+}
+
+// report returns the fit with its rows. forms says up to which sum of squares the
+// model may speak of the capacity at the end of rain.
+func (m *minimum) report(in *Input, data []fit.Mean, r rain, forms *forms, at int) ModelFit {
+	if m.refused != nil {
+		return m.without(m.n, m.refused)
+	}
+	f := ModelFit{Model: m.name, N: m.n, RSS: quantity.Some(m.rss()), Converged: m.least.Settled}
+	f.AICc = aiccOf(f.RSS.V, m.n, m.k+1)
+	if !m.least.Settled {
 		f.Flags.Add(FlagNotConverged)
 	}
-	quantile, scale := in.z(), 1.0
-	if df := n - k; df > 0 && least.Sum > float64(df) {
-		scale = least.Sum / float64(df)
-		quantile = distuv.StudentsT{Sigma: 1, Nu: float64(df)}.Quantile((1 + in.Level) / 2)
+	if m.scatter() > 1 {
 		f.Flags.Add(FlagScatter)
 	}
-	limit := least.Sum + quantile*quantile*scale
-	for _, row := range c.allRows() {
-		p := c.row(&row, box, least, limit, r)
-		p.N, p.RSS, p.AICc, p.Converged = n, f.RSS, f.AICc, f.Converged
+	if forms.known() {
+		f.Weight = quantity.Some(forms.weights[at])
+	}
+	if forms.excludes(at) {
+		f.Flags.Add(FlagFormExcluded)
+	}
+	limit := m.least.Sum + in.room(m.scatter(), m.n-m.k)
+	for _, row := range m.allRows() {
+		p := m.value(&row, r)
+		switch {
+		case row.name != CapacityAtEnd:
+			m.bound(&p, &row, limit, r)
+		case forms.known() && !forms.excludes(at):
+			m.bound(&p, &row, m.least.Sum+forms.room(at), r)
+		case !forms.known():
+			p.Flags.Add(FlagNotIdentifiable)
+		}
+		p.N, p.RSS, p.AICc, p.Weight, p.Converged = m.n, f.RSS, f.AICc, f.Weight, f.Converged
 		if p.Low.OK && p.High.OK {
 			p.U = quantity.Some((p.High.V - p.Low.V) / (2 * in.z()))
 		}
 		p.Flags.Add(f.Flags...)
 		f.Parameters = append(f.Parameters, p)
 	}
-	c.verdict(&f, least, data, r)
+	m.verdict(&f, m.least, data, r)
 	return f
+}
+
+// room is by how much a sum of squares may exceed the least one within an
+// interval: the square of the normal quantile or, where the scatter is more than
+// the errors allow, of Student's with the scatter.
+func (in *Input) room(scatter float64, df int) float64 {
+	q, scale := in.z(), 1.0
+	if scatter > 1 {
+		q, scale = distuv.StudentsT{Sigma: 1, Nu: float64(df)}.Quantile((1+in.Level)/2), scatter
+	}
+	return q * q * scale
 }
 
 // verdict withdraws what the intervals cannot tell: f0 and k of a Horton curve
@@ -77,10 +141,17 @@ func (c *capacity) verdict(f *ModelFit, least fit.Least, data []fit.Mean, r rain
 	}
 }
 
-// row returns a row with its profile-likelihood interval.
-func (c *capacity) row(row *reported, box *fit.Box, least fit.Least, limit float64, r rain) Parameter {
+// value returns a row with the value at the minimum.
+func (m *minimum) value(row *reported, r rain) Parameter {
+	p, _ := m.parameters(m.least.At, r)
+	return Parameter{Model: m.name, Name: row.name, Unit: row.unit, Value: quantity.Some(row.of(p, r))}
+}
+
+// bound gives a row its profile-likelihood interval: what it is where the sum of
+// squares is at most the limit.
+func (m *minimum) bound(out *Parameter, row *reported, limit float64, r rain) {
 	f := func(u fit.Point) float64 {
-		p, _ := c.parameters(u, r)
+		p, _ := m.parameters(u, r)
 		v := row.of(p, r)
 		if row.logarithm {
 			return math.Log(v)
@@ -93,18 +164,17 @@ func (c *capacity) row(row *reported, box *fit.Box, least fit.Least, limit float
 		}
 		return v
 	}
-	out := Parameter{Model: c.name, Name: row.name, Unit: row.unit}
-	best := f(least.At)
-	out.Value = quantity.Some(back(best))
+	best := f(m.least.At)
 	for _, sign := range [2]float64{-1, 1} {
 		side, bound := &out.Low, row.least
 		if sign > 0 {
 			side, bound = &out.High, row.most
 		}
-		e := box.Extreme(f, least, limit, sign)
+		e := m.box.Extreme(f, m.least, limit, sign)
 		found := e.Settled && sign*(e.Value-best) >= -1e-9*math.Abs(best)
+		within := row.coordinate == none && bound != nil // a function that ranges cannot take anywhere
 		switch {
-		case found && !c.open(row, e) && !(bound != nil && c.atEnd(row.coordinate, e.At)):
+		case found && (within || !m.open(row, e) && !(bound != nil && m.atEnd(row.coordinate, e.At))):
 			*side = quantity.Some(back(e.Value))
 		case bound != nil:
 			*side = quantity.Some(bound(r))
@@ -112,13 +182,12 @@ func (c *capacity) row(row *reported, box *fit.Box, least fit.Least, limit float
 			out.Flags.Add(FlagNotIdentifiable)
 		}
 	}
-	c.atBound(&out, row, least, r)
+	m.atBound(out, row, m.least, r)
 	if row.name == PondingTime { // the curve began below the intensity
 		for _, v := range []*quantity.Optional{&out.Value, &out.Low, &out.High} {
 			v.V = max(v.V, 0)
 		}
 	}
-	return out
 }
 
 // open reports whether a row has no bound on the side of an extreme.

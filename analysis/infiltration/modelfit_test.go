@@ -52,7 +52,7 @@ func TestModelsFindTheirOwnSoil(t *testing.T) {
 	for n := range 40 * len(models) {
 		d := plotOf(random, &models[n%len(models)], 0)
 		c := d.model
-		least, ok := c.box(d.data, d.r).Minimum(c.starts(d.data, d.r))
+		least, ok := c.box(&seen{data: d.data}, d.r).Minimum(c.starts(d.data, d.r))
 		if !ok || least.Sum > 1e-12 {
 			t.Errorf("%s with %v in rain %v: sum of squares %v at %v", c.name, d.p, d.r, least.Sum, least.At)
 			continue
@@ -78,7 +78,7 @@ func TestIntervalsAgainstRandomPoints(t *testing.T) {
 		d := plotOf(random, &models[random.IntN(len(models))], 0.5)
 		for m := range models {
 			c := &models[m]
-			box := c.box(d.data, d.r)
+			box := c.box(&seen{data: d.data}, d.r)
 			least, ok := box.Minimum(c.starts(d.data, d.r))
 			if !ok {
 				t.Fatalf("%s has no minimum", c.name)

@@ -28,7 +28,7 @@ func (c *capacity) starts(data []fit.Mean, r rain) []fit.Point {
 		starts = more
 	}
 	latest := (data[0].Start + 0.1*(data[0].End-data[0].Start)) / 60
-	var out []fit.Point
+	out := make([]fit.Point, 0, len(starts)*len(pondingStarts()))
 	for _, s := range starts {
 		p, _ := c.parameters(s, r)
 		for _, share := range pondingStarts() {
@@ -36,28 +36,35 @@ func (c *capacity) starts(data []fit.Mean, r rain) []fit.Point {
 			for n := range c.coordinates {
 				s[n] = c.coordinates[n].of(q[n], r)
 			}
-			out = append(out, s)
+			if last := len(out) - 1; last < 0 || out[last] != s { // where nothing ponds later
+				out = append(out, s)
+			}
 		}
 	}
 	return out
 }
 
-// box returns the least-squares problem of the model.
-func (c *capacity) box(data []fit.Mean, r rain) *fit.Box {
-	s := newSampling(data)
-	k := len(c.coordinates)
+// box returns the least-squares problem of the model. Where water stays on the
+// plot, its residence time has been taken out, and the last residual is its prior.
+func (c *capacity) box(in *seen, r rain) *fit.Box {
+	s, water := newSampling(in.data), newFlowing(in)
+	k, n := len(c.coordinates), len(in.data)
 	var low, high fit.Point
 	for n := range c.coordinates {
 		low[n], high[n] = c.coordinates[n].low, c.coordinates[n].high
 	}
-	return fit.NewBox(k, len(data), low, high, func(u fit.Point, res []float64, j *[fit.MostCoordinates][]float64) {
+	residuals := n
+	if water != nil {
+		residuals++
+	}
+	return fit.NewBox(k, residuals, low, high, func(u fit.Point, res []float64, j *[fit.MostCoordinates][]float64) {
 		p, by := c.parameters(u, r)
 		if j == nil {
 			c.depths(p, r, s.t, s.depth, nil)
 		} else {
 			c.depths(p, r, s.t, s.depth, &s.slope)
 		}
-		for n := range res {
+		for n := range s.from {
 			a, b, per := s.from[n], s.to[n], s.per[n]
 			res[n] = s.y[n] - (s.depth[b]-s.depth[a])*per
 			if j == nil {
@@ -66,6 +73,9 @@ func (c *capacity) box(data []fit.Mean, r rain) *fit.Box {
 			for q := range k {
 				j[q][n] = -(s.slope[q][b] - s.slope[q][a]) * per * by[q]
 			}
+		}
+		if water != nil {
+			water.project(res, j, k)
 		}
 	})
 }

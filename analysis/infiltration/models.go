@@ -1,7 +1,6 @@
 package infiltration
 
 import (
-	"sheetwash/analysis/internal/fit"
 	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
 )
@@ -10,6 +9,7 @@ import (
 const (
 	FlagAtBound      = "at_bound"      // the parameter lies at an end of what the model allows; its interval is one-sided
 	FlagNotConverged = "not_converged" // the search did not come to an end
+	FlagFormExcluded = "form_excluded" // another form of curve describes the intervals so much better that this one is out of question
 )
 
 // ModelAverage is the model name of the row that averages the models.
@@ -36,18 +36,19 @@ type ModelFit struct {
 type Comparison struct {
 	Fits []ModelFit
 	// Average is the capacity at the end of rain, mm/h, averaged over the models
-	// with their Akaike weights; U is the unconditional standard error
-	// (Burnham & Anderson 2002, eq. 4.9) with the errors that all intervals share.
+	// with their Akaike weights. Its interval is that of all forms that the intervals
+	// do not exclude, with the errors that all intervals share.
 	Average result.Estimate
-	// Sorptivity is that of Philip's model, mm/h^0.5.
+	// Sorptivity is that of Philip's model, mm/h^0.5, with the errors that all
+	// intervals share; no value where the intervals exclude that model.
 	Sorptivity result.Estimate
 }
 
 // Models fits seven models of infiltration capacity to the interval means after
 // the onset of runoff, each through time compression under constant rain, by
-// least squares weighted with the known errors, and weighs them with
-// Akaike's corrected criterion. All are fitted to the same intervals: those
-// that the curve of Steady bears.
+// least squares weighted with the known errors and with water in flow on the plot
+// taken out, and weighs them with Akaike's criterion. All are fitted to the same
+// intervals: those that the curve of Steady bears.
 //
 // It always answers: a model that cannot be had has rows without values and a
 // flag that says why. The steady rate of a plot is that of Steady; this says how
@@ -58,19 +59,24 @@ func Models(in Input) Comparison {
 	r := rain{i: in.IntensityMMH, end: in.RainMin / 60}
 	c := Comparison{Fits: make([]ModelFit, 0, 7)}
 	models := capacities()
-	for n := range models {
-		m := &models[n]
-		if len(data) == 0 {
-			c.Fits = append(c.Fits, m.without(0, verdicts))
-			continue
+	if len(data.data) == 0 {
+		for n := range models {
+			c.Fits = append(c.Fits, models[n].without(0, verdicts))
 		}
-		f := m.fit(&in, data, r)
-		f.add(verdicts)
-		c.Fits = append(c.Fits, f)
+	} else {
+		best := make([]minimum, len(models))
+		for n := range models {
+			best[n] = models[n].minimum(&data, r)
+		}
+		forms := in.compare(best)
+		for n := range best {
+			f := best[n].report(&in, data.data, r, &forms, n)
+			f.add(verdicts)
+			c.Fits = append(c.Fits, f)
+		}
 	}
-	weigh(c.Fits)
 	c.Average = in.average(c.Fits)
-	c.Sorptivity = sorptivity(c.Fits)
+	c.Sorptivity = in.sorptivity(c.Fits, &data)
 	return c
 }
 
@@ -90,16 +96,18 @@ func (c *Comparison) Rows() []Parameter {
 
 // forModels returns the intervals that the models are fitted to, or the verdict
 // why there are none.
-func (in *Input) forModels() ([]fit.Mean, result.Flags) {
+func (in *Input) forModels() (seen, result.Flags) {
 	if !in.sound() {
-		return nil, result.Flags{FlagBadInput}
+		return seen{}, result.Flags{FlagBadInput}
 	}
 	u := in.usable()
 	switch {
+	case in.RanOff && u.nothing:
+		return seen{}, result.Flags{FlagNoData}
 	case !in.RanOff || u.dry:
-		return nil, result.Flags{FlagLowerBound}
+		return seen{}, result.Flags{FlagLowerBound}
 	case len(u.means) == 0:
-		return nil, result.Flags{FlagNoReadings}
+		return seen{}, result.Flags{FlagNoReadings}
 	}
 	c := in.horton(&u, in.RainMin*(1-windowShare))
 	var flags result.Flags
@@ -112,7 +120,7 @@ func (in *Input) forModels() ([]fit.Mean, result.Flags) {
 	if in.RainMin-u.means[len(u.means)-1].End > extrapolatedShare*in.RainMin {
 		flags.Add(FlagExtrapolated)
 	}
-	return c.decline.Data[c.first:], flags
+	return c.rises(), flags
 }
 
 // without is the answer of a model that is not fitted.

@@ -3,8 +3,6 @@ package infiltration
 import (
 	"math"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
 )
@@ -27,67 +25,109 @@ func aiccOf(rss float64, n, p int) quantity.Optional {
 	return quantity.Some(m*math.Log(max(rss/m, leastSum)) + 2*k + 2*k*(k+1)/(m-k-1))
 }
 
-// weigh gives the models their Akaike weights,
+// forms is how well the forms of curve, the models, bear the intervals against one
+// another.
+type forms struct {
+	weights []float64 // nil where a model could not be fitted
+	excess  []float64 // of the criterion over the least one
+	scatter float64   // variance inflation
+	limit   float64   // of the excess at the level
+}
+
+// compare weighs the models with
 //
-//	w = exp(-d/2) / sum exp(-d/2),  d = AICc - the least AICc
+//	QAIC = chi2/c + 2 p,  w = exp(-d/2) / sum exp(-d/2),  d = QAIC - the least QAIC
 //
-// (Burnham & Anderson 2002, section 2.9). Where so few intervals are left that
-// some models have no AICc, those that do have it are the ones with fewest
-// parameters, whatever the intervals look like: then none has a weight.
-func weigh(fits []ModelFit) {
+// (Burnham & Anderson 2002, sections 2.5 and 2.9), with p parameters. The errors of
+// the intervals are known, and so is their likelihood: the small-sample term of
+// AICc stands for the estimation of a variance that is not estimated here. c is the
+// variance inflation, chi-square over the degrees of freedom of the model in which
+// that is least, and at least 1. Where a model could not be fitted, for too few
+// intervals, there are no weights: the ones left would be those with fewest parameters.
+func (in *Input) compare(fits []minimum) forms {
+	f := forms{scatter: math.Inf(1)}
+	df := 0
+	for n := range fits {
+		if fits[n].refused != nil {
+			return forms{}
+		}
+		if s := fits[n].scatter(); s < f.scatter {
+			f.scatter, df = s, fits[n].n-fits[n].k
+		}
+	}
+	f.limit = in.room(f.scatter, df)
+	f.scatter = max(f.scatter, 1)
+	f.limit /= f.scatter
 	least := math.Inf(1)
 	for n := range fits {
-		if !fits[n].AICc.OK {
-			return
-		}
-		least = min(least, fits[n].AICc.V)
+		q := fits[n].least.Sum/f.scatter + 2*float64(fits[n].k)
+		f.excess = append(f.excess, q)
+		least = min(least, q)
 	}
 	sum := 0.0
-	for n := range fits {
-		sum += math.Exp((least - fits[n].AICc.V) / 2)
+	for n := range f.excess {
+		f.excess[n] -= least
+		f.weights = append(f.weights, math.Exp(-f.excess[n]/2))
+		sum += f.weights[n]
 	}
+	for n := range f.weights {
+		f.weights[n] /= sum
+	}
+	return f
+}
+
+func (f *forms) known() bool { return f.weights != nil }
+
+// excludes reports whether the intervals exclude a form against the best one.
+func (f *forms) excludes(at int) bool { return f.known() && f.excess[at] >= f.limit }
+
+// room is by how much the sum of squares of a form may exceed its own least one.
+func (f *forms) room(at int) float64 { return (f.limit - f.excess[at]) * f.scatter }
+
+// envelope gives the capacity at the end of rain the interval of all forms, and
+// returns its limits: all values that some form reaches with
+//
+//	chi2/c + 2 p <= the least QAIC + q^2,
+//
+// the profile likelihood with the form as one more parameter (Dauncey et al. 2015,
+// J. Instrum. 10:P04015, the correction for parameters being Akaike's). The interval of a form by
+// itself says nothing of the forms that it is not. The errors that all intervals share are
+// added to the rows.
+func (in *Input) envelope(fits []ModelFit) (low, high float64) {
+	low, high = math.Inf(1), math.Inf(-1)
 	for n := range fits {
-		f := &fits[n]
-		f.Weight = quantity.Some(math.Exp((least-f.AICc.V)/2) / sum)
-		for k := range f.Parameters {
-			f.Parameters[k].Weight = f.Weight
+		if end := fits[n].row(CapacityAtEnd); end.Low.OK && end.High.OK {
+			low, high = min(low, end.Low.V), max(high, end.High.V)
 		}
 	}
+	for n := range fits {
+		if end := fits[n].row(CapacityAtEnd); end.Low.OK && end.High.OK {
+			e := in.finish(end.Value.V, (high-low)/(2*in.z()), low, high)
+			end.Low, end.High, end.U = e.Low, e.High, e.U
+		}
+	}
+	return low, high
 }
 
 // average returns the capacity at the end of rain, averaged over the models with
-// their weights. Its standard error is the unconditional one,
-//
-//	u = sum w sqrt(u_m^2 + (f_m - f)^2)
-//
-// (Burnham & Anderson 2002, eq. 4.9), to which come the errors that all intervals
+// their weights, with the interval of all forms and the errors that all intervals
 // share.
 func (in *Input) average(fits []ModelFit) result.Estimate {
-	value, n := 0.0, 0
-	any := false
-	for k := range fits {
-		f := &fits[k]
-		if end := f.row(CapacityAtEnd); f.Weight.OK && end.Value.OK && end.U.OK {
-			value += f.Weight.V * end.Value.V
-			n, any = f.N, true
-		}
-	}
-	if !any {
+	low, high := in.envelope(fits)
+	if !fits[0].Weight.OK || low > high {
 		var e result.Estimate
 		e.Flags.Add(fits[0].Flags...)
 		e.Flags.Add(FlagNotIdentifiable)
 		return e
 	}
-	u := 0.0
+	value := 0.0
 	for k := range fits {
-		f := &fits[k]
-		if end := f.row(CapacityAtEnd); f.Weight.OK && end.Value.OK && end.U.OK {
-			u += f.Weight.V * math.Hypot(end.U.V, end.Value.V-value)
-		}
+		value += fits[k].Weight.V * fits[k].row(CapacityAtEnd).Value.V
 	}
-	e := in.finish(value, u, in.tail(fits, -1, value, u), in.tail(fits, 1, value, u))
-	e.N = n
-	for _, flag := range []string{FlagStartMoved, FlagOverflow, FlagExtrapolated} {
+	low, high = min(low, value), max(high, value)
+	e := in.finish(value, (high-low)/(2*in.z()), low, high)
+	e.N = fits[0].N
+	for _, flag := range []string{FlagStartMoved, FlagOverflow, FlagExtrapolated, FlagScatter} {
 		if fits[0].Flags.Has(flag) {
 			e.Flags.Add(flag)
 		}
@@ -96,13 +136,13 @@ func (in *Input) average(fits []ModelFit) result.Estimate {
 }
 
 // row returns the row of a name; an empty one where there is none.
-func (f *ModelFit) row(name string) Parameter {
+func (f *ModelFit) row(name string) *Parameter {
 	for n := range f.Parameters {
 		if f.Parameters[n].Name == name {
-			return f.Parameters[n]
+			return &f.Parameters[n]
 		}
 	}
-	return Parameter{}
+	return &Parameter{}
 }
 
 // sorptivity returns that of Philip's model.
@@ -114,40 +154,4 @@ func sorptivity(fits []ModelFit) result.Estimate {
 		}
 	}
 	return result.Estimate{}
-}
-
-// tail returns the limit of the averaged capacity on a side: where the tails of
-// the models' distributions, weighted, leave (1 - level)/2 beyond it (Turek &
-// Fletcher 2012, Comput. Stat. Data Anal. 56:2809-2815). Each model's is normal with
-// the limit of its own interval at the level.
-func (in *Input) tail(fits []ModelFit, sign, value, u float64) float64 {
-	beyond := func(at float64) float64 {
-		sum := 0.0
-		for k := range fits {
-			f := &fits[k]
-			end := f.row(CapacityAtEnd)
-			if !f.Weight.OK || !end.Value.OK || !end.U.OK {
-				continue
-			}
-			limit := end.Low.V
-			if sign > 0 {
-				limit = end.High.V
-			}
-			if s := sign * (limit - end.Value.V) / in.z(); s > 0 {
-				sum += f.Weight.V * distuv.UnitNormal.Survival(sign*(at-end.Value.V)/s)
-			} else if sign*(end.Value.V-at) > 0 {
-				sum += f.Weight.V
-			}
-		}
-		return sum
-	}
-	inner, outer := value, value+sign*20*(u+1e-9)
-	for range 60 {
-		if mid := (inner + outer) / 2; beyond(mid) > (1-in.Level)/2 {
-			inner = mid
-		} else {
-			outer = mid
-		}
-	}
-	return outer
 }

@@ -136,7 +136,8 @@ func smithParlangeDepths(p fit.Point, r rain, t, depth []float64, slope *slopes)
 			}
 			step := (g*(share*w+left*over) - k*m) / gone
 			x -= step
-			if step <= 1e-14*x {
+			if step <= enough*x {
+				gone -= left * (1 - e) * step / g
 				break
 			}
 		}

@@ -2,10 +2,12 @@ package infiltration
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"sheetwash/analysis/internal/fit"
+	"sheetwash/analysis/internal/gum"
 	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
 )
@@ -30,6 +32,7 @@ const (
 	FlagScatter         = "scatter"          // intervals scatter more than their errors allow; widened
 	FlagRising          = "rising"           // the rate rises over the final window: no capacity curve does
 	FlagStartMoved      = "start_moved"      // first intervals left out: storage was still filling
+	FlagNoData          = "no_data"          // there are no intervals and no onset: nothing to judge
 	FlagBadInput        = "bad_input"        // intensity or rain duration not positive, or numbers out of all proportion
 )
 
@@ -70,7 +73,11 @@ func Steady(in Input) Answer {
 		return Answer{Window: e, Horton: e, Headline: HortonCurve, WindowMin: in.RainMin}
 	}
 	u := in.usable()
-	if u.dry {
+	switch {
+	case u.nothing:
+		e := result.Estimate{Flags: result.Flags{FlagNoData}}
+		return Answer{Window: e, Horton: e, Headline: HortonCurve, WindowMin: in.RainMin}
+	case u.dry:
 		e := in.lowerBound()
 		return Answer{Window: e, Horton: e, Headline: HortonCurve, WindowMin: in.RainMin}
 	}
@@ -84,7 +91,12 @@ func Steady(in Input) Answer {
 	if w.rises && c.best.Drop <= 0 {
 		a.Headline = FinalWindow
 	}
-	if last := u.means[len(u.means)-1].End; boundAfter(u.atMost, last) {
+	last := u.means[len(u.means)-1].End
+	extrapolated := in.RainMin-last > extrapolatedShare*in.RainMin
+	switch {
+	case extrapolated && c.n < hortonLeast:
+		in.withdraw(&a, &u)
+	case boundAfter(u.atMost, last):
 		atMost(&a.Horton) // what it carries on from was followed by less, nobody knows how much less
 	}
 	for _, e := range []*result.Estimate{&a.Window, &a.Horton} {
@@ -97,11 +109,24 @@ func Steady(in Input) Answer {
 		if !e.Value.OK {
 			e.Flags.Add(FlagBadInput) // beyond what a float64 can weigh
 		}
-		if in.RainMin-u.means[len(u.means)-1].End > extrapolatedShare*in.RainMin {
+		if extrapolated {
 			e.Flags.Add(FlagExtrapolated)
 		}
 	}
 	return a
+}
+
+// withdraw takes back a curve that is carried on to the end of rain from fewer intervals
+// than show its shape: all that they tell is that the capacity fell at least to the
+// lowest of them.
+func (in *Input) withdraw(a *Answer, u *usable) {
+	a.Horton = in.lowestOf(slices.Concat(u.means, u.atMost))
+	for n := range a.Parameters {
+		if p := &a.Parameters[n]; p.Name == CapacityAtEnd {
+			p.Value, p.U, p.Low, p.High = quantity.None(), quantity.None(), quantity.None(), a.Horton.High
+			p.Flags.Add(FlagNotIdentifiable)
+		}
+	}
 }
 
 // boundAfter reports whether a bottle overflowed after a time.
@@ -139,13 +164,16 @@ func (in *Input) defaults() {
 // z returns the two-sided normal quantile of the level.
 func (in *Input) z() float64 { return distuv.UnitNormal.Quantile((1 + in.Level) / 2) }
 
+// kIntensity is the coverage factor of the error of the intensity.
+func (in *Input) kIntensity() float64 { return gum.Coverage(in.Level, in.DFIntensity) }
+
 // lowerBound is the answer for a plot that took in all the rain.
 func (in *Input) lowerBound() result.Estimate {
 	return result.Estimate{
 		Value:    quantity.Some(in.IntensityMMH),
 		U:        quantity.Some(in.UIntensity),
 		UShared:  quantity.Some(in.UIntensity),
-		Low:      quantity.Some(in.IntensityMMH - in.z()*in.UIntensity),
+		Low:      quantity.Some(in.IntensityMMH - in.kIntensity()*in.UIntensity),
 		Censored: result.Right,
 		N:        len(in.Intervals),
 		Flags:    result.Flags{FlagLowerBound},
@@ -166,6 +194,16 @@ func (in *Input) boundOnly(u *usable) result.Estimate {
 		e.Flags.Add(FlagUpperBound, FlagNoReadings)
 		return e
 	}
+	e := in.lowestOf(bounds)
+	if len(u.atMost) > 0 {
+		e.Flags.Add(FlagOverflow)
+	}
+	return e
+}
+
+// lowestOf is the answer where the capacity is known to have fallen at least to the
+// lowest of some intervals.
+func (in *Input) lowestOf(bounds []fit.Mean) result.Estimate {
 	least := bounds[0]
 	for _, b := range bounds[1:] {
 		if b.Value < least.Value {
@@ -177,9 +215,6 @@ func (in *Input) boundOnly(u *usable) result.Estimate {
 	e.Censored = result.Left
 	e.N = len(bounds)
 	e.Flags.Add(FlagUpperBound, FlagNotIdentifiable)
-	if len(u.atMost) > 0 {
-		e.Flags.Add(FlagOverflow)
-	}
 	return e
 }
 
@@ -188,7 +223,7 @@ func (in *Input) boundOnly(u *usable) result.Estimate {
 func (in *Input) finish(value, u, low, high float64) result.Estimate {
 	area := in.UAreaRel * math.Max(in.IntensityMMH-value, 0)
 	z := in.z()
-	shared := z * math.Hypot(in.UIntensity, area)
+	shared := z * math.Hypot(in.kIntensity()/z*in.UIntensity, area)
 	e := result.Estimate{
 		Value:   quantity.Some(value),
 		U:       quantity.Some(math.Hypot(u, math.Hypot(in.UIntensity, area))),

@@ -142,6 +142,10 @@ func TestVerdicts(t *testing.T) {
 			[]string{"not_steady", "extrapolated"}, nil, "", 15, 34.8},
 		{"one bottle", infiltration.Input{IntensityMMH: 70, RainMin: 10, RanOff: true, Intervals: hortonRates(70, 60, 20, 6, 6, 0.3, 6, 10)},
 			[]string{"not_identifiable", "not_steady"}, nil, "", 40, 60},
+		// Its mean, 20 + 40 (1 - exp(-0.4))/0.4 = 52.97, is all that is known: 20 min on, the rate may be anything below.
+		{"one bottle long before the end", infiltration.Input{IntensityMMH: 70, RainMin: 30, RanOff: true, Intervals: hortonRates(70, 60, 20, 6, 6, 0.3, 6, 10)},
+			[]string{"upper_bound", "not_identifiable", "extrapolated"}, nil, result.Left, 52.9, 53.0},
+		{"no intervals", infiltration.Input{IntensityMMH: 70, RainMin: 60, RanOff: true}, []string{"no_data"}, []string{"lower_bound"}, "", 0, 0},
 		{"onset somewhere in the only wet bottle", infiltration.Input{IntensityMMH: 70, RainMin: 10, RanOff: true,
 			Intervals: []infiltration.Interval{{StartMin: 0, EndMin: 5, U: 0.1}, {StartMin: 5, EndMin: 10, RateMMH: 12, U: 0.3}}},
 			[]string{"upper_bound", "not_identifiable"}, nil, result.Left, 58, 58},

@@ -17,7 +17,8 @@ type usable struct {
 	diluted  *fit.Mean  // the first interval with water, whole: its rate is at most that of its wet part
 	fromMin  float64    // runoff had begun by then
 	onsetMin float64    // when it began, as well as is known
-	dry      bool       // no interval holds water and no onset was seen
+	dry      bool       // there are intervals, none of them holds water, and no onset was seen
+	nothing  bool       // there are no intervals and no onset was seen
 }
 
 // leastU is the smallest uncertainty that an interval is given, as a share of
@@ -36,7 +37,8 @@ func (in *Input) usable() usable {
 	var u usable
 	ordered := in.ordered()
 	onset, wet := in.begin(ordered)
-	u.dry = wet == len(ordered) && !onset.OK
+	u.nothing = len(ordered) == 0 && !onset.OK
+	u.dry = !u.nothing && wet == len(ordered) && !onset.OK
 	u.fromMin = onset.Or(0)
 	u.onsetMin = u.fromMin
 	if wet < len(ordered) {

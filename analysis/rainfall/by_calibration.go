@@ -41,18 +41,18 @@ func (r *Rain) fromCalibration(plot *experiment.Plot, c *Calibration, words resu
 		r.Flags.Add("position_not_calibrated")
 	}
 	if n < 2 {
-		r.UShared = errs.IntensityRel * r.IntensityMMH
+		r.uStated = errs.IntensityRel * r.IntensityMMH
 		r.Flags.Add("intensity_error_assumed")
 		return true
 	}
-	r.U, r.DF, r.UShared = c.SDMMH, n-1, c.SDMMH/math.Sqrt(n)
+	r.U, r.DF, r.uStated = c.SDMMH, n-1, c.SDMMH/math.Sqrt(n)
 	return true
 }
 
 // patternError adds the error of the mean of a position.
 func (r *Rain) patternError(c *Calibration, p PositionMean, errs experiment.ErrorModel) {
 	if c.WithinDF == 0 {
-		r.UShared = math.Hypot(r.UShared, errs.IntensityRel*r.IntensityMMH)
+		r.uStated = math.Hypot(r.uStated, errs.IntensityRel*r.IntensityMMH)
 		r.Flags.Add("intensity_error_assumed")
 		return
 	}

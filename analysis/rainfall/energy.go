@@ -24,12 +24,13 @@ var naturalEquations = [...]EnergyEquation{BrownFoster1987, McGregor1995, Wischm
 const i30Min = 30
 
 // Under adds what the profile of the simulator tells of the rain of a run: the
-// energy of its drops, and whether the pressure was in its band. A pressure
+// energy of its drops, how well it repeats, and whether the pressure was in its band. A pressure
 // outside is flagged and nothing is corrected. rig may be nil.
 func (r *Rain) Under(run *experiment.Run, rig *experiment.Rig) {
 	if rig == nil {
 		return
 	}
+	r.restate(rig)
 	pressure := pressureOf(run)
 	if pressure.OK && outsideBand(pressure.V, rig) {
 		r.Flags.Add("pressure_outside_band")
@@ -205,9 +206,9 @@ func (r *Rain) energyRows(base result.PlotRow, method string, headline bool, i30
 	const step = 1e-4 // of the intensity
 	e, up, down := energy(1), energy(1+step), energy(1-step)
 	slope := (up - down) / (2 * step) // by the relative intensity
-	var own, shared, clock float64
+	var own, shared, between, clock float64
 	if r.IntensityMMH > 0 && r.DepthMM > 0 {
-		own, shared = r.U/r.IntensityMMH, r.UShared/r.IntensityMMH
+		own, shared, between = r.U/r.IntensityMMH, r.UShared/r.IntensityMMH, r.UBetween/r.IntensityMMH
 		clock = math.Sqrt(max(0, math.Pow(r.UDepthShared/r.DepthMM, 2)-shared*shared))
 	}
 	const hectare = 0.01 // MJ/ha of 1 J/m2
@@ -221,7 +222,7 @@ func (r *Rain) energyRows(base result.PlotRow, method string, headline bool, i30
 		out.Metric, out.Method, out.Headline, out.Unit = m, method, headline, info.SI
 		common := gum.Combined(byIntensity*shared, v*byClock*clock, v*uRel)
 		u := gum.Combined(byIntensity*own, common)
-		low, high := gum.Within(v, u, gum.EffectiveDF(u, byIntensity*own, r.DF), base.Level, gum.NonNegative())
+		low, high := gum.Within(v, u, gum.WelchSatterthwaite(u, []float64{byIntensity * own, byIntensity * between}, []float64{r.DF, r.DFBetween}), base.Level, gum.NonNegative())
 		out.Estimate = result.Estimate{Value: quantity.Some(v), U: quantity.Some(u), Low: quantity.Some(low), High: quantity.Some(high),
 			UShared: quantity.Some(common), Censored: result.Observed, N: 1, Flags: slices.Clip(flags)}
 		return out

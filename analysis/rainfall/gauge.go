@@ -21,7 +21,7 @@ func (r *Rain) fromGauge(run *experiment.Run, plot *experiment.Plot, cal *Calibr
 		return false
 	}
 	r.Source = SourceGauge
-	r.UShared = errs.IntensityRel * r.IntensityMMH
+	r.uStated = errs.IntensityRel * r.IntensityMMH
 	if own {
 		return true
 	}
@@ -42,7 +42,7 @@ func (r *Rain) fromGauge(run *experiment.Run, plot *experiment.Plot, cal *Calibr
 
 func (r *Rain) scale(factor float64) {
 	r.IntensityMMH *= factor
-	r.UShared *= factor
+	r.uStated *= factor
 	for i := range r.RatesMMH {
 		r.RatesMMH[i] *= factor
 	}

@@ -207,7 +207,7 @@ func AppendRows(dst []result.PlotRow, base result.PlotRow, r *Rain) []result.Plo
 	info, _ := result.RainDepth.Info()
 	row.Metric, row.Method, row.Headline, row.Unit = result.RainDepth, r.Source, true, info.SI
 	u := gum.Combined(r.UDepth, r.UDepthShared)
-	low, high := gum.Within(r.DepthMM, u, gum.EffectiveDF(u, r.UDepth, r.DF), base.Level, gum.NonNegative())
+	low, high := gum.Within(r.DepthMM, u, gum.WelchSatterthwaite(u, []float64{r.UDepth, r.UDepthShared}, []float64{r.DF, r.DFDepthShared}), base.Level, gum.NonNegative())
 	row.Estimate = result.Estimate{Value: quantity.Some(r.DepthMM), U: quantity.Some(u), Low: quantity.Some(low), High: quantity.Some(high),
 		UShared: quantity.Some(r.UDepthShared), Censored: result.Observed, N: 1, Flags: slices.Clip(r.Flags)}
 	return append(dst, row)

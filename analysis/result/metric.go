@@ -1,5 +1,7 @@
 package result
 
+import "strings"
+
 // Metric is the stable identifier of a quantity that the program reports.
 type Metric string
 
@@ -110,6 +112,31 @@ func AnalyteLoad(name string) Metric { return Metric(analytePrefix + name + "_lo
 // AnalyteConcentration is the metric of the flow-weighted concentration of an analyte,
 // analyte_NAME_concentration.
 func AnalyteConcentration(name string) Metric { return Metric(analytePrefix + name + "_concentration") }
+
+// IsAnalyte reports whether a metric is that of an analyte.
+func IsAnalyte(m Metric) bool { return strings.HasPrefix(string(m), analytePrefix) }
+
+// AnalyteInfo returns what a row of the catalogue would say of the metric of an
+// analyte whose values have a unit, and false for other metrics. A concentration by mass and its load are
+// positive and skewed between plots, as sediment is; of what has another unit nothing is known.
+func AnalyteInfo(m Metric, unit string) (MetricInfo, bool) {
+	name, found := strings.CutPrefix(string(m), analytePrefix)
+	info := MetricInfo{ID: m, SI: unit, US: unit, Of: "plot"}
+	switch {
+	case !found:
+		return MetricInfo{}, false
+	case strings.HasSuffix(name, "_load"):
+		info.Name, info.Definition = strings.TrimSuffix(name, "_load")+" load", "concentration times volume over the bottles of runoff, gaps interpolated"
+	case strings.HasSuffix(name, "_concentration"):
+		info.Name, info.Definition = strings.TrimSuffix(name, "_concentration")+" concentration", "flow-weighted: load over volume of suspension"
+	default:
+		return MetricInfo{}, false
+	}
+	if unit == "mg/L" || unit == "mg" {
+		info.Kind = Skewed
+	}
+	return info, true
+}
 
 // Info returns the catalogue's row of a metric and whether there is one.
 func (m Metric) Info() (MetricInfo, bool) {

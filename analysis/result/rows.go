@@ -87,8 +87,10 @@ type Estimate struct {
 // Subject is what all rows of one plot under one run have in common.
 type Subject struct {
 	Dataset, Season, Event, Run, Plot, Treatment, Block string
-	ExperimentalUnit, Sequence                          string // not columns; the inference needs them
-	Excluded                                            bool   // stays in the table with a flag, leaves the statistics
+	ExperimentalUnit, Sequence                          string            // not columns; the inference needs them
+	Crew, Simulator                                     string            // not columns
+	Day                                                 quantity.Optional // days since 1970 at the start of rain; not a column
+	Excluded                                            bool              // stays in the table with a flag, leaves the statistics
 }
 
 // PlotRow is one metric of one plot by one method. The rows of a plot share
@@ -159,6 +161,21 @@ type CalibrationRow struct {
 	Flags                                 Flags
 }
 
+// SeasonRow is what all plots of a scope say together, whatever their treatments. It
+// is no table: it stands in analysis.json, below season_results.
+type SeasonRow struct {
+	Scope         string
+	Metric        Metric
+	Method        string
+	Value         quantity.Optional
+	Unit          string
+	Low, High     quantity.Optional
+	Level         float64
+	NPlots, NRuns int
+	SDBetween     quantity.Optional // between runs
+	Flags         Flags
+}
+
 // Analysis is everything that one analysis found.
 type Analysis struct {
 	Findings     []Finding
@@ -168,4 +185,5 @@ type Analysis struct {
 	Treatments   []TreatmentRow
 	Comparisons  []ComparisonRow
 	Calibrations []CalibrationRow
+	Season       []SeasonRow
 }

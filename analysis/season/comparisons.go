@@ -17,8 +17,9 @@ const mostAllPairs = 12
 
 // The effects of the results contract.
 const (
-	difference = "difference"
-	ratio      = "ratio"
+	difference  = "difference"
+	ratio       = "ratio"
+	hazardRatio = "hazard_ratio"
 )
 
 // side is what one treatment brings to the comparisons of one metric.
@@ -36,6 +37,7 @@ type family struct {
 	info      result.MetricInfo
 	method    string // of the plots, where methods define the quantity
 	sides     []side
+	about     []eventAbout // of the events of the scope
 	reference int
 	differs   bool // the reference is not that of the season
 	rows      []result.ComparisonRow
@@ -82,8 +84,8 @@ func (s scope) compare(out []result.ComparisonRow, treatments []result.Treatment
 func (s scope) families(ranking []string) []*family {
 	byMetric := map[result.Metric]*family{}
 	var out []*family
-	for _, metric := range result.Catalogue() {
-		m := &family{scope: s.name, single: s.single, info: metric}
+	for _, metric := range s.catalogue {
+		m := &family{scope: s.name, single: s.single, info: metric, about: s.about}
 		byMetric[metric.ID] = m
 		out = append(out, m)
 	}
@@ -151,22 +153,7 @@ func (m *family) oneMethod() {
 // run makes the rows of the family.
 func (m *family) run(f frame) {
 	all := len(m.sides) <= mostAllPairs
-	type pair struct{ x, y int }
-	var pairs []pair
-	for i := range m.sides {
-		if i != m.reference {
-			pairs = append(pairs, pair{i, m.reference})
-		}
-	}
-	if all {
-		for i := range m.sides {
-			for j := i + 1; j < len(m.sides); j++ {
-				if i != m.reference && j != m.reference {
-					pairs = append(pairs, pair{j, i})
-				}
-			}
-		}
-	}
+	pairs := m.pairs()
 	notices := m.assumptions()
 	m.rows = make([]result.ComparisonRow, 0, len(pairs))
 	var further []result.ComparisonRow // intervals for one further event
@@ -197,11 +184,37 @@ func (m *family) run(f frame) {
 			further = append(further, n)
 		}
 	}
-	m.adjust()
+	adjust(m.rows)
 	if all {
 		m.letter(1 - f.level)
 	}
 	m.rows = append(m.rows, further...)
+	m.beside(f, pairs)
+}
+
+// pair is a treatment and what it is compared with, by their places among the sides.
+type pair struct{ x, y int }
+
+// pairs lists those with the reference and, where there are not too many
+// treatments, all others.
+func (m *family) pairs() []pair {
+	var pairs []pair
+	for i := range m.sides {
+		if i != m.reference {
+			pairs = append(pairs, pair{i, m.reference})
+		}
+	}
+	if len(m.sides) > mostAllPairs {
+		return pairs
+	}
+	for i := range m.sides {
+		for j := i + 1; j < len(m.sides); j++ {
+			if i != m.reference && j != m.reference {
+				pairs = append(pairs, pair{j, i})
+			}
+		}
+	}
+	return pairs
 }
 
 // row writes an outcome.
@@ -222,12 +235,12 @@ func (m *family) row(f frame, x, y side, o outcome) result.ComparisonRow {
 	return r
 }
 
-// adjust fills p_adjusted by Holm's method over the family, which holds whatever
-// mixture of tests it has and however they depend on each other.
-func (m *family) adjust() {
+// adjust fills p_adjusted by Holm's method over rows of one kind, which holds whatever
+// mixture of tests they have and however they depend on each other.
+func adjust(rows []result.ComparisonRow) {
 	var p []float64
 	var at []int
-	for i, r := range m.rows {
+	for i, r := range rows {
 		if r.P.OK {
 			p, at = append(p, r.P.V), append(at, i)
 		}
@@ -237,6 +250,6 @@ func (m *family) adjust() {
 		return
 	}
 	for k, i := range at {
-		m.rows[i].PAdjusted, m.rows[i].Adjustment = quantity.Some(adjusted[k]), string(inference.Holm)
+		rows[i].PAdjusted, rows[i].Adjustment = quantity.Some(adjusted[k]), string(inference.Holm)
 	}
 }

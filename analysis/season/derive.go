@@ -132,10 +132,7 @@ func (t *tracer) over(name string, cells []*cell, statistic int, made result.Tre
 	if made.Statistic == median || !several {
 		return t.within(name, merge(cells), made).Noting("the plots of all events together")
 	}
-	column := make([]result.TreatmentRow, len(cells))
-	for i, c := range cells {
-		column[i] = t.frame.within(t.metric, c)[statistic]
-	}
+	column := t.frame.ofEvents(t.metric, cells, statistic)
 	return t.overEvents(name, cells, column, cluster, made)
 }
 

@@ -23,12 +23,18 @@ func (d *Deriver) Comparison(r *result.ComparisonRow) (derivation.Node, bool) {
 			d.families[s.name] = s.families(d.ranking)
 		}
 		for _, m := range d.families[s.name] {
-			x := slices.IndexFunc(m.sides, func(d side) bool { return d.label == r.Treatment })
-			y := slices.IndexFunc(m.sides, func(d side) bool { return d.label == r.Reference })
-			if m.info.ID != r.Metric || x < 0 || y < 0 {
+			if m.info.ID != r.Metric {
 				continue
 			}
 			p := pairing{tracer: tracer{Deriver: d, metric: m.info, frame: d.frame}, name: r.Effect, row: r}
+			if n, ok, known := p.beside(m); known {
+				return n, ok
+			}
+			x := slices.IndexFunc(m.sides, func(d side) bool { return d.label == r.Treatment })
+			y := slices.IndexFunc(m.sides, func(d side) bool { return d.label == r.Reference })
+			if x < 0 || y < 0 {
+				continue
+			}
 			return p.over(m, m.sides[x].cells, m.sides[y].cells)
 		}
 	}

@@ -146,12 +146,24 @@ func (p *pairing) shift(nodes []derivation.Node, d, sure []inference.Bounds) (de
 // events are the differences within events; see frame.pairOver.
 func (p *pairing) events(a, b []*cell, cluster []int) (derivation.Node, bool) {
 	e := newEffects(a, b, cluster, p.log)
+	nodes, _ := p.differences(a, b, e, cluster)
+	if p.method() == "random_effects_reml" || strings.HasPrefix(p.method(), "random_effects") {
+		return p.pooled(nodes, e)
+	}
+	return p.shift(nodes, e.d, e.sure)
+}
+
+// differences are those of the means of two treatments, for each cluster of events; false
+// where one event says nothing.
+func (p *pairing) differences(a, b []*cell, e eventEffects, cluster []int) (nodes []derivation.Node, all bool) {
+	all = true
 	n := slices.Max(cluster) + 1
 	groups := make([][]derivation.Node, n)
 	for i := range a {
 		x, y := a[i].meanGiven(p.log, e.variance), b[i].meanGiven(p.log, e.variance)
 		d := minus(x, y)
 		if math.IsInf(d.Low, -1) && math.IsInf(d.High, 1) {
+			all = false
 			continue // the event says nothing
 		}
 		v := d.Low
@@ -167,7 +179,6 @@ func (p *pairing) events(a, b []*cell, cluster []int) (derivation.Node, bool) {
 		node.Note = "of an event"
 		groups[cluster[i]] = append(groups[cluster[i]], node)
 	}
-	var nodes []derivation.Node
 	for _, g := range groups {
 		switch {
 		case len(g) == 1:
@@ -181,10 +192,7 @@ func (p *pairing) events(a, b []*cell, cluster []int) (derivation.Node, bool) {
 			nodes = append(nodes, derivation.Of("difference", v, "", derivation.Mean, g...).Noting("events that share soil count once"))
 		}
 	}
-	if p.method() == "random_effects_reml" || strings.HasPrefix(p.method(), "random_effects") {
-		return p.pooled(nodes, e)
-	}
-	return p.shift(nodes, e.d, e.sure)
+	return nodes, all
 }
 
 // pooled is the synthesis of events with random effects; see frame.pool. The

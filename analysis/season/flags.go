@@ -36,5 +36,18 @@ const (
 	FlagUnequalSpread    = "unequal_spread"      // treatments scatter unequally (Brown-Forsythe, p < 0.01)
 )
 
+// The flags of statements beside the comparisons.
+const (
+	FlagTrend             = "trend"              // the change of the effect in 30 days
+	FlagSecondModel       = "second_model"       // the same pair by a mixed model
+	FlagBetweenCrews      = "between_crews"      // crews, not treatments, are compared
+	FlagBetweenSimulators = "between_simulators" // likewise, simulators
+	FlagMonotone          = "monotone"           // all of one treatment ran off before any of the other
+	FlagCommonEffect      = "common_effect"      // one effect in all events is supposed
+	FlagConfounded        = "confounded"         // two things changed together and can't be told apart
+	FlagBoundsLeftOut     = "bounds_left_out"    // treatments with an event that is known as a bound only are not in the model
+	FlagUndated           = "undated"            // an event has no date
+)
+
 // wordNoRunoff is the flag of a plot value that is missing because the plot did not run off.
 const wordNoRunoff = "no_runoff"

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
 )
 
@@ -18,20 +19,21 @@ type labelKey struct{ treatment, sequence string }
 type gathered struct {
 	events []eventKey // ordered by event, then season
 	names  []string   // of their scopes
-	labels []string   // of treatments, ordered
+	about  []eventAbout
+	labels []string // of treatments, ordered
 	// cells by label, metric of the catalogue and event; nil where there is none.
-	cells   []*cell
-	metrics int
+	cells     []*cell
+	catalogue []result.MetricInfo // of plots and calibrations, then the analytes of the rows
 }
 
 func (d *gathered) cell(label, metric, event int) **cell {
-	return &d.cells[(label*d.metrics+metric)*len(d.events)+event]
+	return &d.cells[(label*len(d.catalogue)+metric)*len(d.events)+event]
 }
 
 // gather sorts the rows that count into cells.
 func gather(rows []result.PlotRow) *gathered {
-	catalogue := result.Catalogue()
-	d := &gathered{metrics: len(catalogue)}
+	catalogue := catalogueOf(rows)
+	d := &gathered{catalogue: catalogue}
 	use, event, label := number(rows, catalogue)
 	d.events = event.keys
 	eventAt := event.order(func(a, b eventKey) int {
@@ -49,13 +51,15 @@ func gather(rows []result.PlotRow) *gathered {
 		treatmentAt[i] = order[treatment.at[n]]
 	}
 	d.nameEvents()
-	d.cells = make([]*cell, len(d.labels)*d.metrics*len(d.events))
+	d.cells = make([]*cell, len(d.labels)*len(catalogue)*len(d.events))
 	at := func(u used) int {
-		return (treatmentAt[u.label]*d.metrics+u.metric)*len(d.events) + eventAt[u.event]
+		return (treatmentAt[u.label]*len(catalogue)+u.metric)*len(d.events) + eventAt[u.event]
 	}
 	size := make([]int, len(d.cells))
+	d.about = make([]eventAbout, len(d.events))
 	for _, u := range use {
 		size[at(u)]++
+		d.about[eventAt[u.event]].see(rows[u.row].Subject)
 	}
 	all := make([]*result.PlotRow, len(use)) // the rows of one cell after those of the other
 	byCell := make([][]*result.PlotRow, len(d.cells))
@@ -73,6 +77,50 @@ func gather(rows []result.PlotRow) *gathered {
 		}
 	}
 	return d
+}
+
+// eventAbout is what the runs of an event say of it.
+type eventAbout struct {
+	day             quantity.Optional // of its first run, days since 1970
+	crew, simulator party
+	last            *result.Subject
+}
+
+// party is the one name that all runs of an event give, of a crew or a simulator.
+type party struct {
+	name    string
+	several bool
+}
+
+func (p *party) see(name string) {
+	switch {
+	case name == "":
+	case p.name == "":
+		p.name = name
+	case p.name != name:
+		p.several = true
+	}
+}
+
+// known returns the name, "" where there is none or several.
+func (p party) known() string {
+	if p.several {
+		return ""
+	}
+	return p.name
+}
+
+// see takes what a run says. Rows of one plot follow each other and share their subject.
+func (a *eventAbout) see(s *result.Subject) {
+	if s == a.last {
+		return
+	}
+	a.last = s
+	if s.Day.OK && (!a.day.OK || s.Day.V < a.day.V) {
+		a.day = s.Day
+	}
+	a.crew.see(s.Crew)
+	a.simulator.see(s.Simulator)
 }
 
 // numbering gives keys numbers in order of appearance.
@@ -116,6 +164,7 @@ func number(rows []result.PlotRow, catalogue []result.MetricInfo) (use []used, e
 			metric[m.ID] = i
 		}
 	}
+	own := len(result.Catalogue()) // what comes behind it are analytes, of one unit each
 	use = make([]used, 0, len(rows))
 	var last used
 	var lastEvent eventKey
@@ -123,7 +172,7 @@ func number(rows []result.PlotRow, catalogue []result.MetricInfo) (use []used, e
 	for i := range rows {
 		r := &rows[i]
 		m, ok := metric[r.Metric]
-		if !r.Headline || r.Excluded || !ok {
+		if !r.Headline || r.Excluded || !ok || m >= own && r.Unit != catalogue[m].SI {
 			continue
 		}
 		if e := (eventKey{r.Season, r.Event}); e != lastEvent || len(use) == 0 {
@@ -214,9 +263,12 @@ func (d *gathered) scopes() []scope {
 }
 
 func (d *gathered) scope(name string, events []int, single bool) scope {
-	s := scope{name: name, events: events, single: single}
+	s := scope{name: name, events: events, single: single, catalogue: d.catalogue}
+	for _, e := range events {
+		s.about = append(s.about, d.about[e])
+	}
 	for label := range d.labels {
-		for metric, info := range result.Catalogue() {
+		for metric, info := range d.catalogue {
 			var cells []*cell
 			var at []int
 			for i, e := range events {

@@ -24,17 +24,10 @@ func (f frame) over(info result.MetricInfo, cells []*cell) []result.TreatmentRow
 		}
 		return rows
 	}
-	events := make([][]result.TreatmentRow, len(cells))
-	for i, c := range cells {
-		events[i] = f.within(info, c)
-	}
 	cluster := clusters(cells)
 	var rows []result.TreatmentRow
-	for s := range events[0] {
-		column := make([]result.TreatmentRow, len(cells))
-		for e := range events {
-			column[e] = events[e][s]
-		}
+	for s := range f.within(info, cells[0]) {
+		column := f.ofEvents(info, cells, s)
 		var r result.TreatmentRow
 		switch {
 		case column[0].Statistic == median:
@@ -43,7 +36,7 @@ func (f frame) over(info result.MetricInfo, cells []*cell) []result.TreatmentRow
 			r = f.within(info, merge(cells))[s]
 			r.Flags.Add(FlagRepeatedMeasures)
 		default:
-			r = f.overEvents(column, cluster)
+			r = f.overEvents(info, cells, column, cluster)
 			checkRange(&r, info)
 			if slices.Max(cluster)+1 < len(cells) {
 				r.Flags.Add(FlagRepeatedMeasures)
@@ -54,6 +47,22 @@ func (f frame) over(info result.MetricInfo, cells []*cell) []result.TreatmentRow
 		rows = append(rows, r)
 	}
 	return rows
+}
+
+// ofEvents returns one statement of each event for a mean over them: that within the
+// event, but of skewed means the plain ones. The log-normal mean of two or three plots is a third and more too
+// large on average, which the interval of one event allows for and a mean over events does not.
+func (f frame) ofEvents(info result.MetricInfo, cells []*cell, statistic int) []result.TreatmentRow {
+	column := make([]result.TreatmentRow, len(cells))
+	for e, c := range cells {
+		column[e] = f.within(info, c)[statistic]
+		if r := &column[e]; info.Kind == result.Skewed && r.Statistic == mean && r.Value.OK && c.censored() == 0 {
+			r.Method = "mean_t"
+			r.Value, _ = inference.Mean(c.values())
+			r.UMeasurement, _ = c.measured(absolute)
+		}
+	}
+	return column
 }
 
 // total counts plots and events and hands on what is true of a part of them.
@@ -88,7 +97,7 @@ func total(r *result.TreatmentRow, column []result.TreatmentRow) {
 
 // overEvents is the mean of the values of events, each cluster of events that
 // share soil counting once.
-func (f frame) overEvents(column []result.TreatmentRow, cluster []int) result.TreatmentRow {
+func (f frame) overEvents(info result.MetricInfo, cells []*cell, column []result.TreatmentRow, cluster []int) result.TreatmentRow {
 	r := column[0]
 	logarithmic := r.Statistic == geometricMean
 	c := eventCell(column, cluster, logarithmic)
@@ -97,6 +106,12 @@ func (f frame) overEvents(column []result.TreatmentRow, cluster []int) result.Tr
 	r.Method = map[string]string{
 		mean: "mean_of_events_t", geometricMean: "geometric_mean_of_events_t", restrictedMean: restrictedName(column),
 	}[r.Statistic]
+	if r.Statistic == geometricMean || r.Statistic == mean && info.Kind != result.Skewed {
+		if b := boundedEvents(cells, cluster, logarithmic); len(b) > 1 {
+			f.censoredOfEvents(&r, c, b, logarithmic)
+			return r
+		}
+	}
 	switch len(c.units) {
 	case 0:
 		for _, e := range column {
@@ -120,23 +135,93 @@ func (f frame) overEvents(column []result.TreatmentRow, cluster []int) result.Tr
 	case 2:
 		r.Flags.Add(inference.FlagNSmall)
 	}
-	f.meanOfEvents(&r, c, logarithmic)
-	if r.Statistic == restrictedMean {
-		f.clip(&r)
-		if r.Value.OK && r.Value.V >= f.tau*(1-1e-12) { // no plot by then in any event
-			r.Value, r.Low, r.High = quantity.Some(f.tau), quantity.None(), quantity.None()
-			r.Flags = result.Flags{FlagNotReached, FlagLowerBound}
-		}
+	switch {
+	case r.Statistic == restrictedMean:
+		f.restrictedOfEvents(&r, c)
+	case info.Kind == result.Skewed && r.Statistic == mean:
+		f.skewedOfEvents(&r, c)
+	default:
+		f.meanOfEvents(&r, c, logarithmic)
 	}
 	return r
+}
+
+// restrictedOfEvents fills the row from one restricted mean per event or cluster of
+// events: within 0 and the common time, or where nothing is censored as skewed means.
+func (f frame) restrictedOfEvents(r *result.TreatmentRow, c *cell) {
+	if math.IsInf(f.tau, 1) {
+		f.skewedOfEvents(r, c)
+		return
+	}
+	y := c.values()
+	for i := range y {
+		y[i] = min(f.tau, max(0, y[i])) // by rounding
+	}
+	i, err := inference.BoundedMean(y, f.tau, f.level)
+	if err != nil {
+		r.Flags.Add(inference.FlagNotDefined)
+		return
+	}
+	r.SDBetween = i.SD
+	f.take(r, i, c, absolute)
+	f.clip(r)
+	if r.Value.OK && r.Value.V >= f.tau*(1-1e-12) { // no plot by then in any event
+		r.Value, r.Low, r.High = quantity.Some(f.tau), quantity.None(), quantity.None()
+		r.Flags = result.Flags{FlagNotReached, FlagLowerBound}
+	}
+}
+
+// skewedOfEvents fills the row with the mean of values of events that are skewed as
+// their plots are, and an interval as wide as that of a log-normal mean.
+func (f frame) skewedOfEvents(r *result.TreatmentRow, c *cell) {
+	if c.censored() > 0 || slices.ContainsFunc(c.units, func(u unit) bool { return !(u.value > 0) }) {
+		f.meanOfEvents(r, c, false)
+		return
+	}
+	i, err := inference.SkewedMean(c.values(), f.level)
+	if err != nil {
+		r.Flags.Add(inference.FlagNotDefined)
+		return
+	}
+	r.SDBetween, _ = inference.SD(c.values())
+	f.take(r, i, c, absolute)
+}
+
+// boundedEvents returns the values of each cluster of events, logarithms for a
+// geometric mean; nil where none is a bound.
+func boundedEvents(cells []*cell, cluster []int, logarithmic bool) [][]inference.Bounds {
+	groups := make([][]*cell, slices.Max(cluster)+1)
+	any := false
+	for i, c := range cells {
+		if logarithmic {
+			c = c.with(func(u unit) bool { return u.value > 0 })
+		}
+		if len(c.units) > 0 {
+			groups[cluster[i]] = append(groups[cluster[i]], c)
+			any = any || c.censored() > 0
+		}
+	}
+	if !any {
+		return nil
+	}
+	var out [][]inference.Bounds
+	for _, g := range groups {
+		switch len(g) {
+		case 0:
+		case 1:
+			out = append(out, g[0].bounds(logarithmic))
+		default:
+			out = append(out, merge(g).bounds(logarithmic))
+		}
+	}
+	return out
 }
 
 // meanOfEvents fills the row from one unit per event or cluster of events.
 func (f frame) meanOfEvents(r *result.TreatmentRow, c *cell, logarithmic bool) {
 	switch {
 	case c.censored() > 0:
-		r.Method = "censored_" + r.Method
-		f.censoredMean(r, c, logarithmic)
+		f.bound(r, c, logarithmic)
 	case logarithmic:
 		g, err := inference.GeometricMean(c.values(), f.level)
 		if err != nil {
@@ -154,6 +239,38 @@ func (f frame) meanOfEvents(r *result.TreatmentRow, c *cell, logarithmic bool) {
 		r.SDBetween = i.SD
 		f.take(r, i, c, absolute)
 	}
+}
+
+// censoredOfEvents fills the row from the likelihood of all plots, their events
+// shifting them together; where too little was observed for one, with a bound, if all events have a value.
+// An event is never left out for being known as a bound: that would choose events by their outcome.
+func (f frame) censoredOfEvents(r *result.TreatmentRow, c *cell, bounded [][]inference.Bounds, logarithmic bool) {
+	r.Method = "censored_mean_of_events"
+	if logarithmic {
+		r.Method = "censored_geometric_mean_of_events"
+	}
+	i, err := inference.CensoredEventMean(bounded, f.level)
+	if len(bounded) == 2 {
+		r.Flags.Add(inference.FlagNSmall)
+	}
+	if err != nil || !i.Value.OK {
+		r.Flags.Add(i.Flags...)
+		if len(c.units) == len(bounded) {
+			f.bound(r, c, logarithmic)
+		}
+		return
+	}
+	r.Flags.Add(i.Flags...)
+	known := c.with(closed)
+	if logarithmic {
+		for _, v := range []*quantity.Optional{&i.Value, &i.Low, &i.High} {
+			*v = v.Map(math.Exp)
+		}
+		f.takeLog(r, i.Interval, known)
+		return
+	}
+	r.SDBetween = i.SD
+	f.take(r, i.Interval, known, absolute)
 }
 
 // eventCell makes one unit of each event, then of each cluster, for which there

@@ -120,7 +120,7 @@ func TestBoundedEventAmongEvents(t *testing.T) {
 		dry[i].Censored = result.Right
 	}
 	r := find(t, treatments(t, append(rows, dry...)), "all", "bare", "mean")
-	if !(r.Value.V > (22+32+60)/3.0) || !(r.High.V > 60) || r.Method != "censored_mean_of_events_t" {
+	if !(r.Value.V > (22+32+60)/3.0) || !(r.High.V > 60) || r.Method != "censored_mean_of_events" {
 		t.Errorf("row %+v", r)
 	}
 	if r.NCensored != 2 || r.NEvents != 3 {

@@ -12,7 +12,7 @@ type Place struct {
 
 // Places lists the plots that count, in the order of their rows.
 func Places(rows []result.PlotRow) []Place {
-	catalogue := result.Catalogue()
+	catalogue := catalogueOf(rows)
 	use, event, label := number(rows, catalogue)
 	names, _ := name(label.keys)
 	d := gathered{events: event.keys}

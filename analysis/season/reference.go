@@ -35,7 +35,7 @@ func (d *gathered) references(named string) ([]string, error) {
 		found = found || c.isNamed
 		for e := range d.events {
 			most := 0
-			for m := range d.metrics {
+			for m := range len(d.catalogue) {
 				if k := *d.cell(i, m, e); k != nil {
 					most = max(most, len(k.units)+k.dry+k.missing)
 				}

@@ -50,9 +50,12 @@ func (f frame) takeLog(r *result.TreatmentRow, i inference.Interval, c *cell) {
 	}
 	u, hidden := c.measured(relative)
 	r.UMeasurement = u.Map(func(v float64) float64 { return v * i.Value.V })
-	if i.Bounded() {
+	if i.Low.OK || i.High.OK {
 		l, h := widen(math.Log(i.Value.V), i.Low.Map(math.Log), i.High.Map(math.Log), f.z*math.Sqrt(hidden))
 		r.Low, r.High = l.Map(math.Exp), h.Map(math.Exp)
+		if r.Low.OK != r.High.OK { // by the data, or beyond all numbers
+			r.Flags.Add(map[bool]string{true: inference.FlagNoUpperLimit, false: inference.FlagNoLowerLimit}[r.Low.OK])
+		}
 		return
 	}
 	if i.Flags.Has(inference.FlagNoSpread) {

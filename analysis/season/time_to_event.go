@@ -166,13 +166,14 @@ func (f frame) geometricTime(info result.MetricInfo, c *cell) result.TreatmentRo
 	for i, u := range c.units {
 		b[i] = u.bounds
 	}
-	i, err := inference.CensoredGeometricMean(b, f.level)
+	i, err := inference.CensoredGeometricMean(b, f.levelOf(info, c))
 	if err != nil {
 		r.Flags.Add(inference.FlagNotDefined)
 		return r
 	}
 	r.Flags.Add(i.Flags...)
 	f.takeLog(&r, i, c.with(closed))
+	openOfTwo(&r, info, c)
 	return r
 }
 

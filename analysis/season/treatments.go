@@ -96,9 +96,12 @@ func summarise(rows []result.PlotRow, settings Settings, compare bool) ([]result
 // scope is a set of events about which statements are made.
 type scope struct {
 	name   string
-	events []int // numbers
+	events []int        // numbers
+	about  []eventAbout // of the events
 	series []series
 	single bool // one event: statements within it
+
+	catalogue []result.MetricInfo // in the order of statements
 }
 
 // series is all of one metric of one treatment within a scope, by event.

@@ -31,7 +31,7 @@ func (d *Dataset) Stands() bool { return d.Dataset != nil }
 // like one with errors; the error is that of ctx.
 func (q Request) Read(ctx context.Context, src ingest.Source) (Dataset, error) {
 	d := Dataset{Name: src.Name}
-	r, err := ingest.Read(ctx, src, ingest.Options{Workers: max(1, q.Workers), Mapping: q.Mapping, MaxRows: q.MaxRows, Limits: q.Limits, Zone: q.Zone})
+	r, err := ingest.Read(ctx, src, ingest.Options{Workers: max(1, q.Workers), Mapping: q.Mapping, MaxRows: q.MaxRows, Limits: q.Limits, Zone: q.Zone, Checks: q.Checks})
 	switch {
 	case ctx.Err() != nil:
 		return d, ctx.Err()

@@ -1,11 +1,15 @@
 package batch
 
 import (
+	"bytes"
 	"encoding/json"
+	"fmt"
 	"io"
 
 	"sheetwash/analysis"
 	"sheetwash/analysis/experiment"
+	"sheetwash/analysis/quantity"
+	"sheetwash/analysis/result"
 	"sheetwash/api/report"
 )
 
@@ -19,6 +23,23 @@ type Provenance struct {
 	Datasets []DatasetRecord   `json:"datasets"`
 	CSVGuard string            `json:"csv_guard"`
 	Tables   []tableDescriptor `json:"tables"`
+	Season   []seasonRecord    `json:"season_results"`
+}
+
+// seasonRecord is what all plots of a scope say together, whatever their treatments.
+type seasonRecord struct {
+	Scope     string        `json:"scope"`
+	Metric    result.Metric `json:"metric"`
+	Method    string        `json:"method"`
+	Value     *float64      `json:"value"`
+	Unit      string        `json:"unit"`
+	Low       *float64      `json:"low"`
+	High      *float64      `json:"high"`
+	Level     float64       `json:"level"`
+	NPlots    int           `json:"n_plots"`
+	NRuns     int           `json:"n_runs"`
+	SDBetween *float64      `json:"sd_between"`
+	Flags     string        `json:"flags"`
 }
 
 // Program is the build that computed.
@@ -34,6 +55,8 @@ type planSettings struct {
 	ThresholdShare float64 `json:"threshold_share"`
 	SmoothingS     float64 `json:"smoothing_s"`
 	FinalMin       float64 `json:"final_min"`
+	BareCoverPct   float64 `json:"bare_cover_pct"`
+	LowQuarter     string  `json:"low_quarter"`
 }
 
 // DatasetRecord says which bytes went in, and with which settings.
@@ -46,16 +69,40 @@ type DatasetRecord struct {
 	Excluded []Exclusion   `json:"excluded,omitempty"`
 }
 
-// errorRecord is an error model in the names of analysis.yaml.
-type errorRecord struct {
-	VolumeRel     float64 `json:"volume_rel"`
-	VolumeML      float64 `json:"volume_ml"`
-	MassG         float64 `json:"mass_g"`
-	SedimentG     float64 `json:"sediment_g"`
-	BottleChangeS float64 `json:"bottle_change_s"`
-	OnsetS        float64 `json:"onset_s"`
-	AreaRel       float64 `json:"area_rel"`
-	IntensityRel  float64 `json:"intensity_rel"`
+// errorRecord is an error model in the names of analysis.yaml, in their order.
+type errorRecord experiment.ErrorModel
+
+// MarshalJSON writes an object with one number per name.
+func (m errorRecord) MarshalJSON() ([]byte, error) {
+	var b bytes.Buffer
+	model := experiment.ErrorModel(m)
+	b.WriteByte('{')
+	for i, u := range experiment.Uncertainties() {
+		if i > 0 {
+			b.WriteByte(',')
+		}
+		v, err := json.Marshal(*u.Of(&model) / u.Scale)
+		if err != nil {
+			return nil, err
+		}
+		fmt.Fprintf(&b, "%q:%s", u.Name, v)
+	}
+	b.WriteByte('}')
+	return b.Bytes(), nil
+}
+
+// UnmarshalJSON reads what MarshalJSON writes; a name that is not there keeps its number.
+func (m *errorRecord) UnmarshalJSON(data []byte) error {
+	var numbers map[string]float64
+	if err := json.Unmarshal(data, &numbers); err != nil {
+		return err
+	}
+	for _, u := range experiment.Uncertainties() {
+		if v, ok := numbers[u.Name]; ok {
+			*u.Of((*experiment.ErrorModel)(m)) = v * u.Scale
+		}
+	}
+	return nil
 }
 
 type tableDescriptor struct {
@@ -80,7 +127,7 @@ const csvGuard = "text columns: one apostrophe stands before text that matches ^
 func (q Request) Record(d *Dataset) DatasetRecord {
 	r := DatasetRecord{Name: d.Name, SHA256: d.Digest, State: "refused"}
 	if d.Stands() {
-		settings, errors := recordPlan(q.Plan(d)), recordErrors(d.Errors())
+		settings, errors := recordPlan(q.Plan(d)), errorRecord(d.Errors())
 		r.State, r.Settings, r.Errors, r.Excluded = "analyzed", &settings, &errors, d.Excluded
 	}
 	return r
@@ -113,11 +160,23 @@ func (q Request) Provenance(program Program, u report.Units, datasets []DatasetR
 }
 
 func recordPlan(p analysis.Plan) planSettings {
-	return planSettings{p.Level, p.Hydrograph.ThresholdShare, p.Hydrograph.SlopeWindowMin * 60, p.Hydrograph.FinalWindowMin}
+	return planSettings{p.Level, p.Hydrograph.ThresholdShare, p.Hydrograph.SlopeWindowMin * 60, p.Hydrograph.FinalWindowMin, p.BareCoverPct, p.Rain.Boundary.String()}
 }
 
-func recordErrors(m experiment.ErrorModel) errorRecord {
-	return errorRecord{m.VolumeRel, m.VolumeML, m.MassG, m.SedimentG, m.BottleChange * 60, m.OnsetMin * 60, m.AreaRel, m.IntensityRel}
+// With returns the provenance with what an analysis says of whole seasons.
+func (p Provenance) With(a *result.Analysis) Provenance {
+	p.Season = make([]seasonRecord, len(a.Season))
+	number := func(o quantity.Optional) *float64 {
+		if !o.OK {
+			return nil
+		}
+		return &o.V
+	}
+	for i, r := range a.Season {
+		p.Season[i] = seasonRecord{r.Scope, r.Metric, r.Method, number(r.Value), r.Unit, number(r.Low), number(r.High), r.Level,
+			r.NPlots, r.NRuns, number(r.SDBetween), r.Flags.String()}
+	}
+	return p
 }
 
 // Write writes it as indented JSON.

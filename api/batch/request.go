@@ -25,6 +25,7 @@ type Request struct {
 	Zone                                   *time.Location // of stamps without an offset, where the files do not say; nil: UTC
 	MaxRows                                int64          // rows of one table other than readings; 0: the default of ingest
 	Limits                                 ingest.Limits  // of archives
+	Checks                                 bool           // only findings and the structure are wanted: see ingest.Options
 }
 
 // Plan returns the plan of one dataset: the request over its analysis.yaml over
@@ -35,6 +36,10 @@ func (q Request) Plan(d *Dataset) analysis.Plan {
 	h.ThresholdShare = q.ThresholdShare.Or(s.ThresholdShare.Or(h.ThresholdShare))
 	h.SlopeWindowMin = q.SmoothingMin.Or(s.SmoothingMin.Or(h.SlopeWindowMin))
 	h.FinalWindowMin = q.FinalMin.Or(s.FinalMin.Or(h.FinalWindowMin))
+	p.BareCoverPct = s.BareCoverPct.Or(p.BareCoverPct)
+	if rule, ok := rainfall.ParseBoundary(s.LowQuarter); ok {
+		p.Rain.Boundary = rule
+	}
 	if q.Level == 0 {
 		p.Level = d.Settings.Level.Or(p.Level)
 	}

@@ -8,50 +8,31 @@ import (
 	"sheetwash/analysis/experiment"
 )
 
-// instrument is a standard uncertainty that a request can set, by the name that
-// it has in analysis.yaml.
-type instrument struct {
-	name  string
-	scale float64 // inside units in one of the name's
-	of    func(*experiment.ErrorModel) *float64
-}
-
-// instruments lists them in the order of the results contract.
-var instruments = []instrument{
-	{"volume_rel", 1, func(m *experiment.ErrorModel) *float64 { return &m.VolumeRel }},
-	{"volume_ml", 1, func(m *experiment.ErrorModel) *float64 { return &m.VolumeML }},
-	{"mass_g", 1, func(m *experiment.ErrorModel) *float64 { return &m.MassG }},
-	{"sediment_g", 1, func(m *experiment.ErrorModel) *float64 { return &m.SedimentG }},
-	{"bottle_change_s", 1.0 / 60, func(m *experiment.ErrorModel) *float64 { return &m.BottleChange }},
-	{"onset_s", 1.0 / 60, func(m *experiment.ErrorModel) *float64 { return &m.OnsetMin }},
-	{"area_rel", 1, func(m *experiment.ErrorModel) *float64 { return &m.AreaRel }},
-	{"intensity_rel", 1, func(m *experiment.ErrorModel) *float64 { return &m.IntensityRel }},
-}
-
 // Uncertainty is one standard uncertainty of a request.
 type Uncertainty struct {
-	instrument
+	experiment.Uncertainty
 	value float64 // inside units
 }
 
 // NewUncertainty checks a standard uncertainty by its name in analysis.yaml, in
 // the unit that the name says.
 func NewUncertainty(name string, value float64) (Uncertainty, error) {
-	i := slices.IndexFunc(instruments, func(in instrument) bool { return in.name == name })
+	all := experiment.Uncertainties()
+	i := slices.IndexFunc(all, func(u experiment.Uncertainty) bool { return u.Name == name })
 	switch {
 	case i < 0:
 		return Uncertainty{}, fmt.Errorf("there is no uncertainty %q; the names are %s", name, strings.Join(UncertaintyNames(), ", "))
-	case !(value >= 0 && value <= 1e6):
-		return Uncertainty{}, fmt.Errorf("the uncertainty %s = %v is no number from 0 to 1e6", name, value)
+	case !(value >= 0 && value <= all[i].Most):
+		return Uncertainty{}, fmt.Errorf("the uncertainty %s = %v is no number from 0 to %g", name, value, all[i].Most)
 	}
-	return Uncertainty{instruments[i], value * instruments[i].scale}, nil
+	return Uncertainty{all[i], value * all[i].Scale}, nil
 }
 
-// UncertaintyNames lists the names in the order of the results contract.
+// UncertaintyNames lists the names, those of the results contract first.
 func UncertaintyNames() []string {
 	var names []string
-	for _, in := range instruments {
-		names = append(names, in.name)
+	for _, u := range experiment.Uncertainties() {
+		names = append(names, u.Name)
 	}
 	return names
 }
@@ -62,9 +43,9 @@ func withErrors(d *experiment.Dataset, settings []Uncertainty) (*experiment.Data
 	if len(settings) == 0 {
 		return d, nil
 	}
-	m := d.Errors()
+	parts := d.Parts()
 	for _, s := range settings {
-		*s.of(&m) = s.value
+		*s.Of(&parts.Errors) = s.value
 	}
-	return experiment.New(experiment.Parts{Name: d.Name(), Digest: d.Digest(), Runs: d.Runs(), Cans: d.Cans(), Rigs: d.Rigs(), Errors: m})
+	return experiment.New(parts)
 }

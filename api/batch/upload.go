@@ -65,7 +65,9 @@ func (d *Dataset) Exclude(list []Exclusion) error {
 			}
 		}
 	}
-	changed, err := experiment.New(experiment.Parts{Name: d.Name, Digest: d.Digest, Runs: runs, Cans: d.Cans(), Rigs: d.Rigs(), Errors: d.Errors()})
+	parts := d.Parts()
+	parts.Name, parts.Digest, parts.Runs = d.Name, d.Digest, runs
+	changed, err := experiment.New(parts)
 	if err != nil {
 		return fmt.Errorf("exclude plots: %w", err)
 	}

@@ -7,8 +7,6 @@ import (
 	"encoding/hex"
 	"errors"
 	"io"
-	"net/http/httptest"
-	"net/url"
 	"os"
 	"path/filepath"
 	"slices"
@@ -18,8 +16,6 @@ import (
 	"testing/iotest"
 	"time"
 
-	"github.com/johannesboyne/gofakes3"
-	"github.com/johannesboyne/gofakes3/backend/s3mem"
 	_ "gocloud.dev/blob/fileblob"
 	_ "gocloud.dev/blob/memblob"
 
@@ -40,18 +36,7 @@ var places = map[string]func(*testing.T) blobs.Blobs{
 	"bucket in a folder": func(t *testing.T) blobs.Blobs {
 		return opened(t)(blobs.OpenBucket(context.Background(), "file://"+filepath.ToSlash(t.TempDir())+"?metadata=skip&prefix=kept/"))
 	},
-	"S3": func(t *testing.T) blobs.Blobs {
-		backend := s3mem.New()
-		if err := backend.CreateBucket("field"); err != nil {
-			t.Fatal(err)
-		}
-		server := httptest.NewServer(gofakes3.New(backend).Server())
-		t.Cleanup(server.Close)
-		t.Setenv("AWS_ACCESS_KEY_ID", "test")
-		t.Setenv("AWS_SECRET_ACCESS_KEY", "test")
-		options := url.Values{"endpoint": {server.URL}, "region": {"eu-west-1"}, "use_path_style": {"true"}, "prefix": {"kept/"}}
-		return opened(t)(blobs.OpenBucket(context.Background(), "s3://field?"+options.Encode()))
-	},
+	"S3": func(t *testing.T) blobs.Blobs { return newObjectStore(t).open(t) },
 }
 
 func opened(t *testing.T) func(blobs.Blobs, error) blobs.Blobs {

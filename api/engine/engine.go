@@ -10,12 +10,15 @@ import (
 	"time"
 
 	lru "github.com/hashicorp/golang-lru/v2"
+	"golang.org/x/sync/singleflight"
 
 	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
+	"sheetwash/api"
 	"sheetwash/api/batch"
 	"sheetwash/api/blobs"
 	"sheetwash/api/problem"
+	"sheetwash/api/report/page"
 	"sheetwash/api/store"
 	"sheetwash/api/wire"
 	"sheetwash/ingest"
@@ -35,8 +38,13 @@ type Config struct {
 // Engine computes for the service. Its methods may be called at the same time.
 type Engine struct {
 	Config
-	indexes *lru.Cache[string, []byte] // by digest
-	casts   *lru.Cache[string, *cast]  // by analysis
+	indexes    *lru.Cache[string, []byte]      // by digest
+	casts      *lru.Cache[string, *cast]       // by analysis
+	inputs     *lru.Cache[string, *page.Input] // of pages, by digest
+	samples    *lru.Cache[string, api.Samples] // by dataset
+	reading    singleflight.Group              // of samples, by dataset
+	explaining chan struct{}                   // has room for those that go on
+	thrift     thrift
 }
 
 // New returns an Engine.
@@ -44,13 +52,19 @@ func New(c Config) (*Engine, error) {
 	if c.Workers < 1 {
 		c.Workers = runtime.GOMAXPROCS(0)
 	}
-	const indexes, casts = 512, 16
-	e := &Engine{Config: c}
+	const indexes, casts, inputs, samples = 512, 16, 4, 64
+	e := &Engine{Config: c, explaining: make(chan struct{}, 1)}
 	var err error
 	if e.indexes, err = lru.New[string, []byte](indexes); err != nil {
 		return nil, err
 	}
-	e.casts, err = lru.New[string, *cast](casts)
+	if e.casts, err = lru.New[string, *cast](casts); err != nil {
+		return nil, err
+	}
+	if e.samples, err = lru.New[string, api.Samples](samples); err != nil {
+		return nil, err
+	}
+	e.inputs, err = lru.New[string, *page.Input](inputs)
 	return e, err
 }
 
@@ -68,6 +82,13 @@ type settings struct {
 func (e *Engine) Valid(parameters json.RawMessage) error {
 	_, err := e.request(parameters, "")
 	return err
+}
+
+// Level is the level of the intervals over a season that the parameters of an
+// analysis ask for.
+func (e *Engine) Level(parameters json.RawMessage) (float64, error) {
+	q, err := e.request(parameters, "")
+	return q.SeasonPlan().Level, err
 }
 
 // request is the parameters of an analysis as a request to package batch.

@@ -22,7 +22,8 @@ import (
 // Check reads an upload and says what is wrong with it. Errors: problem.Error, for
 // a time zone that does not exist; those of the disk and of ctx.
 func (e *Engine) Check(ctx context.Context, u api.Upload) (*api.Checked, error) {
-	_, d, err := e.readUpload(ctx, u, nil)
+	defer e.thrift.begin(u)()
+	_, d, err := e.readUpload(ctx, u, nil, true)
 	if err != nil {
 		return nil, err
 	}
@@ -32,7 +33,7 @@ func (e *Engine) Check(ctx context.Context, u api.Upload) (*api.Checked, error) 
 // Analyse computes the results of one upload, whose rain its own catch cans tell.
 // Where the checks find errors there is no analysis.
 func (e *Engine) Analyse(ctx context.Context, u api.Upload, parameters json.RawMessage) (*api.Checked, *result.Analysis, error) {
-	q, d, err := e.readUpload(ctx, u, parameters)
+	q, d, err := e.readUpload(ctx, u, parameters, false)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -50,11 +51,13 @@ func (e *Engine) Analyse(ctx context.Context, u api.Upload, parameters json.RawM
 	return c, a, err
 }
 
-func (e *Engine) readUpload(ctx context.Context, u api.Upload, parameters json.RawMessage) (batch.Request, batch.Dataset, error) {
+// readUpload reads the dataset of an upload; checks says that its bottles are not wanted.
+func (e *Engine) readUpload(ctx context.Context, u api.Upload, parameters json.RawMessage, checks bool) (batch.Request, batch.Dataset, error) {
 	q, err := e.request(parameters, u.Zone)
 	if err != nil {
 		return q, batch.Dataset{}, err
 	}
+	q.Checks = checks
 	var files []ingest.File
 	for _, f := range u.Files {
 		files = append(files, ingest.File{Name: f.Name, Path: f.Path})

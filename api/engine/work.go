@@ -19,6 +19,7 @@ import (
 	"sheetwash/api/jobs"
 	"sheetwash/api/problem"
 	"sheetwash/api/report"
+	"sheetwash/api/report/page"
 	"sheetwash/api/store"
 	"sheetwash/ingest"
 )
@@ -31,6 +32,7 @@ type part struct {
 	Part     analysis.Part
 	Findings []result.Finding
 	Record   batch.DatasetRecord
+	Facts    page.Dataset
 }
 
 // member is a dataset of an analysis: its record, and the name that its rows have.
@@ -91,7 +93,7 @@ func (e *Engine) dataset(ctx context.Context, a store.Analysis, all []store.Anal
 	if !d.Stands() {
 		return refusal(problem.Rejected(findings(worst(d.Findings)), len(d.Findings), "the dataset %q has errors", d.Name))
 	}
-	p := part{Findings: d.Findings, Record: q.Record(&d)}
+	p := part{Findings: d.Findings, Record: q.Record(&d), Facts: page.FactsOf(d.Name, d.Digest, d.Dataset)}
 	if p.Part, err = q.Analyse(ctx, &d, calibrations); err != nil {
 		return "", nil, err
 	}
@@ -131,6 +133,11 @@ func worst(list []result.Finding) []result.Finding {
 // load reads the dataset at a position of an analysis and judges whether it stands
 // with the catch cans of all of them.
 func (e *Engine) load(ctx context.Context, a store.Analysis, all []store.AnalysisDataset, position int) (batch.Request, batch.Dataset, []rainfall.Calibration, error) {
+	return e.loadWith(ctx, a, all, position, func(m member) ([]batch.Exclusion, error) { return e.exclusions(ctx, m.ID) })
+}
+
+// loadWith is load with the plots that exclude sets aside.
+func (e *Engine) loadWith(ctx context.Context, a store.Analysis, all []store.AnalysisDataset, position int, exclude func(member) ([]batch.Exclusion, error)) (batch.Request, batch.Dataset, []rainfall.Calibration, error) {
 	fail := func(err error) (batch.Request, batch.Dataset, []rainfall.Calibration, error) {
 		return batch.Request{}, batch.Dataset{}, nil, err
 	}
@@ -154,7 +161,7 @@ func (e *Engine) load(ctx context.Context, a store.Analysis, all []store.Analysi
 	if err != nil {
 		return fail(err)
 	}
-	exclusions, err := e.exclusions(ctx, m.ID)
+	exclusions, err := exclude(m)
 	if err != nil {
 		return fail(err)
 	}
@@ -266,22 +273,27 @@ func (e *Engine) fold(ctx context.Context, a store.Analysis, all []store.Analysi
 	var parts []analysis.Part
 	var records []batch.DatasetRecord
 	var found []result.Finding
+	var facts []page.Dataset
 	for _, p := range loaded {
 		if p.Part.Dataset != "" {
 			parts = append(parts, p.Part)
 		}
-		records, found = append(records, p.Record), append(found, p.Findings...)
+		records, found, facts = append(records, p.Record), append(found, p.Findings...), append(facts, p.Facts)
 	}
 	results, err := q.Fold(parts, found)
 	if err != nil {
 		return nil, nil, err
 	}
-	provenance, err := json.Marshal(q.Provenance(e.Program, report.SI, records))
+	provenance, err := json.Marshal(q.Provenance(e.Program, report.SI, records).With(results))
 	if err != nil {
 		return nil, nil, err
 	}
 	tables, err := e.keepResults(ctx, a.ID, results)
-	return tables, provenance, err
+	if err != nil {
+		return nil, nil, err
+	}
+	made, err := e.keepPages(ctx, a.ID, results, facts)
+	return append(tables, made), provenance, err
 }
 
 func (e *Engine) loadPart(ctx context.Context, digest string, into *part) error {
@@ -302,6 +314,7 @@ func (e *Engine) refused(ctx context.Context, a store.Analysis, all []store.Anal
 	if err == nil {
 		into.Findings, into.Record = d.Findings, q.Record(&d)
 		into.Record.State = "refused"
+		into.Facts = page.FactsOf(d.Name, d.Digest, nil)
 		return nil
 	}
 	if problem.From(err).Code == problem.Internal {
@@ -311,6 +324,7 @@ func (e *Engine) refused(ctx context.Context, a store.Analysis, all []store.Anal
 	if err == nil {
 		m := c.members[position]
 		into.Record = batch.DatasetRecord{Name: m.name, SHA256: m.SHA256, State: "refused"}
+		into.Facts = page.FactsOf(m.name, m.SHA256, nil)
 	}
 	return err
 }

@@ -24,7 +24,7 @@ func benchmarkAnalysis(b *testing.B, c store.Config) {
 	s := storetest.Open(b, c)
 	season := storetest.Season(b, s, "benchmark")
 	ids := storetest.IDs(storetest.Datasets(b, s, season, "benchmark", n))
-	q, err := New(Config{Store: s, Workers: 2, Work: Work{
+	q, err := New(Config{Store: s, Workers: 2, Alone: s.Dialect() == store.SQLite, Work: Work{
 		Dataset: func(context.Context, store.Analysis, []store.AnalysisDataset, int) (string, json.RawMessage, error) {
 			return storetest.Digest("part"), nil, nil
 		},

@@ -105,5 +105,6 @@ func (q *Queue) finishDataset(ctx context.Context, tx *store.Tx, id string, posi
 	if _, err := q.client.InsertTx(ctx, tx.SQL(), foldArgs{id}, nil); err != nil {
 		return false, fmt.Errorf("enqueue the fold: %w", err)
 	}
+	tx.AfterCommit(q.gate.wake)
 	return true, nil
 }

@@ -38,7 +38,7 @@ func (q *Queue) Health(ctx context.Context) (Health, error) {
 		return Health{}, fmt.Errorf("ask for the state of the queue: %w", err)
 	}
 	h.OldestAge = time.Duration(max(0, seconds) * float64(time.Second))
-	if at := q.fetched.Load(); at != 0 {
+	if at := q.gate.fetched.Load(); at != 0 {
 		h.Fetched = time.Unix(0, at)
 	}
 	return h, nil

@@ -8,7 +8,6 @@ import (
 	"log/slog"
 	"runtime"
 	"sync"
-	"sync/atomic"
 	"time"
 
 	"github.com/riverqueue/river"
@@ -41,6 +40,7 @@ type times struct {
 	sweep    time.Duration                   // between sweeps
 	cooldown time.Duration                   // least time between two fetches
 	poll     time.Duration                   // between fetches of an idle queue
+	idle     time.Duration                   // between those that reach the database, where all jobs come from this process
 	retry    func(attempt int) time.Duration // before the attempt after the given one
 }
 
@@ -50,7 +50,7 @@ const attempts = 5
 // usual are the periods that docs/decisions/0006 gives the reasons for.
 func usual(d store.Dialect) times {
 	t := times{timeout: 60 * time.Second, rescue: 75 * time.Second, maintain: 5 * time.Second, sweep: time.Hour,
-		cooldown: 5 * time.Millisecond, poll: 20 * time.Millisecond, retry: patience}
+		cooldown: 5 * time.Millisecond, poll: 10 * time.Millisecond, idle: time.Second, retry: patience}
 	if d == store.PostgreSQL {
 		t.poll = 100 * time.Millisecond
 	}
@@ -66,10 +66,10 @@ func patience(attempt int) time.Duration {
 // Queue submits analyses and, with a Work, works on them.
 type Queue struct {
 	Config
-	client  *river.Client[*sql.Tx]
-	fetched atomic.Int64 // UnixNano
-	stop    context.CancelFunc
-	upkeep  sync.WaitGroup
+	client *river.Client[*sql.Tx]
+	gate   *gate
+	stop   context.CancelFunc
+	upkeep sync.WaitGroup
 }
 
 // New prepares a queue. Nothing runs before Start.
@@ -80,7 +80,10 @@ func New(c Config) (*Queue, error) {
 	if c.times.timeout == 0 {
 		c.times = usual(c.Store.Dialect())
 	}
-	q := &Queue{Config: c, stop: func() {}}
+	q := &Queue{Config: c, stop: func() {}, gate: &gate{}}
+	if c.Alone {
+		q.gate.idle = c.times.idle
+	}
 	settings := &river.Config{
 		Logger:               slog.New(warnings{c.Log.Handler()}),
 		MaxAttempts:          attempts,
@@ -99,10 +102,9 @@ func New(c Config) (*Queue, error) {
 		river.AddWorker(settings.Workers, &datasetWorker{queue: q})
 		river.AddWorker(settings.Workers, &foldWorker{queue: q})
 		settings.Queues = map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: c.Workers}}
-		settings.Hooks = []rivertype.Hook{&fetchHook{at: &q.fetched}}
 	}
 	var err error
-	q.client, err = river.NewClient(driver(c.Store), settings)
+	q.client, err = river.NewClient[*sql.Tx](gatedDriver{driver(c.Store), q.gate}, settings)
 	if err != nil {
 		return nil, fmt.Errorf("prepare the job queue: %w", err)
 	}
@@ -128,6 +130,7 @@ func (q *Queue) Submit(ctx context.Context, tx *store.Tx, a store.Analysis) erro
 	if _, err := q.client.InsertManyTx(ctx, tx.SQL(), jobs); err != nil {
 		return fmt.Errorf("enqueue the datasets of the analysis: %w", err)
 	}
+	tx.AfterCommit(q.gate.wake)
 	return nil
 }
 
@@ -173,19 +176,6 @@ type retries func(attempt int) time.Duration
 // NextRetry implements river.ClientRetryPolicy.
 func (r retries) NextRetry(job *rivertype.JobRow) time.Time {
 	return time.Now().Add(r(len(job.Errors) + 1))
-}
-
-// fetchHook notes when the queue last answered a fetch.
-type fetchHook struct {
-	river.HookDefaults
-	at *atomic.Int64
-}
-
-// MetricEmit implements rivertype.HookMetricEmit.
-func (h *fetchHook) MetricEmit(_ context.Context, p *rivertype.HookMetricEmitParams) {
-	if p.Metric.Name() == rivertype.MetricNameJobGetAvailableDuration {
-		h.at.Store(time.Now().UnixNano())
-	}
 }
 
 // warnings lets through what the library warns of; it tells every five seconds how

@@ -76,6 +76,7 @@ func (q *Queue) rescue(ctx context.Context, age time.Duration) error {
 		return fmt.Errorf("rescue jobs: %w", err)
 	}
 	if n, err := result.RowsAffected(); err == nil && n > 0 {
+		q.gate.wake()
 		q.Log.WarnContext(ctx, "jobs of a killed worker return to the queue", "jobs", n)
 	}
 	return nil

@@ -97,11 +97,15 @@ func (s *Store) InTx(ctx context.Context, do func(*Tx) error) error {
 		return fmt.Errorf("begin a transaction: %w", err)
 	}
 	defer tx.Rollback() // after Commit it does nothing
-	if err := do(&Tx{Reader{on: tx, dialect: s.dialect, clock: s.clock}, tx}); err != nil {
+	t := &Tx{Reader: Reader{on: tx, dialect: s.dialect, clock: s.clock}, tx: tx}
+	if err := do(t); err != nil {
 		return err
 	}
 	if err := tx.Commit(); err != nil {
 		return fmt.Errorf("commit: %w", err)
+	}
+	for _, f := range t.after {
+		f()
 	}
 	return nil
 }
@@ -109,8 +113,13 @@ func (s *Store) InTx(ctx context.Context, do func(*Tx) error) error {
 // Tx is a write transaction. It is a Reader that sees its own writes.
 type Tx struct {
 	Reader
-	tx *sql.Tx
+	tx    *sql.Tx
+	after []func()
 }
+
+// AfterCommit has f called once the transaction is committed, in this process; not
+// where it is rolled back, and not where the process ends before.
+func (t *Tx) AfterCommit(f func()) { t.after = append(t.after, f) }
 
 // SQL is the transaction itself, for the job queue.
 func (t *Tx) SQL() *sql.Tx { return t.tx }

@@ -25,7 +25,7 @@ func corrected(t *testing.T, d *openapi3.T, routes []api.Route) *openapi3.T {
 	key.Type, key.Scheme, key.Name, key.In = "http", "bearer", "", ""
 	require(t, d)
 	addRows(d)
-	for _, name := range []string{"seasons", "events", "datasets", "analyses", "results", "runs", "plots", "treatments", "calibrations", "vocabulary", "keys", "documents", "operation"} {
+	for _, name := range []string{"seasons", "events", "datasets", "analyses", "results", "runs", "plots", "treatments", "calibrations", "reports", "vocabulary", "keys", "pages", "documents", "operation"} {
 		d.Tags = append(d.Tags, &openapi3.Tag{Name: name})
 	}
 	for _, r := range routes {
@@ -88,6 +88,14 @@ func answers(op *openapi3.Operation, r api.Route) {
 	}
 	any := openapi3.NewResponse().WithDescription("a problem: see " + problem.Page)
 	any.Content = content(problem.MediaType, ref("Problem"))
+	if slices.Contains(op.Tags, "pages") { // a browser is told on a page
+		for status, answer := range op.Responses.Map() {
+			if status >= "400" {
+				answer.Value.Content["text/html"] = &openapi3.MediaType{Schema: openapi3.NewSchemaRef("", openapi3.NewStringSchema())}
+			}
+		}
+		any.Content["text/html"] = &openapi3.MediaType{Schema: openapi3.NewSchemaRef("", openapi3.NewStringSchema())}
+	}
 	op.Responses.Set("default", &openapi3.ResponseRef{Value: any})
 	if r.Method == "GET" && !strings.HasSuffix(r.Path, "z") && !strings.HasSuffix(r.Path, "/events") || r.Path == "/v1/seasons/{id}/events" {
 		same := openapi3.NewResponse().WithDescription("as If-None-Match names it")
@@ -102,6 +110,8 @@ func answers(op *openapi3.Operation, r api.Route) {
 		over := openapi3.NewResponse().WithDescription("over within the time of Prefer: wait")
 		over.Content = content("application/json", ref("Analysis"))
 		op.Responses.Set("200", &openapi3.ResponseRef{Value: over})
+	case "GET /v1/reports/{id}":
+		op.Responses.Value("200").Value.Content["application/zip"] = &openapi3.MediaType{Schema: binary()}
 	case "GET /docs/assets/{file}":
 		page := op.Responses.Value("200").Value
 		page.Content = content("text/javascript", binary())

@@ -12,7 +12,7 @@ func blanks(d *Draft, into *issue.List) {
 	remainder := make([]bool, d.Runs.N)
 	subtract := d.Runs.Column("subtract_blank")
 	for i := range f.N {
-		r := d.Links.RunOfSample[i]
+		r := d.Links.RunOfSample(i)
 		switch b.stream.Word(i) {
 		case "blank":
 			if plot.Has(i) {

@@ -14,6 +14,7 @@ type bottles struct {
 	volume, gross, tare           *Column
 	sediment, dishGross, dishTare *Column
 	concentration, exclude        *Column
+	spans                         []span // room for cover
 }
 
 func readBottles(d *Draft) bottles {
@@ -88,10 +89,11 @@ func (b *bottles) interval(i int) (start, end float64, ok bool) {
 // start, with the latest end so far.
 type covering struct{ start, latest []float64 }
 
-// cover gathers the intervals of runoff of a plot whose rows keep accepts.
-func (b *bottles) cover(rows []int32, keep func(i int) bool) covering {
-	type span struct{ start, end float64 }
-	var spans []span
+type span struct{ start, end float64 }
+
+// cover makes c the intervals of runoff of a plot whose rows keep accepts.
+func (b *bottles) cover(c *covering, rows []int32, keep func(i int) bool) {
+	spans := b.spans[:0]
 	for _, row := range rows {
 		i := int(row)
 		if b.stream.Word(i) != "runoff" {
@@ -102,13 +104,13 @@ func (b *bottles) cover(rows []int32, keep func(i int) bool) covering {
 		}
 	}
 	slices.SortFunc(spans, func(x, y span) int { return cmp.Compare(x.start, y.start) })
-	var c covering
+	b.spans = spans
+	c.start, c.latest = c.start[:0], c.latest[:0]
 	latest := math.Inf(-1)
 	for _, s := range spans {
 		latest = max(latest, s.end)
 		c.start, c.latest = append(c.start, s.start), append(c.latest, latest)
 	}
-	return c
 }
 
 // overlaps reports whether one of the intervals has more than an instant in

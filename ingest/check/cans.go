@@ -49,10 +49,10 @@ func mixedCans(d *Draft, into *issue.List) {
 			first[w] = i
 		case simulator.Has(i) && simulator.Has(j) && simulator.Word(i) != simulator.Word(j):
 			said[w] = true
-			report(into, CanMixed, f, i, "simulator", "calibration %q is of simulator %q in row %d and of %q here: give each calibration of a simulator its own identifier", w, simulator.Word(j), f.Row[j], simulator.Word(i))
+			report(into, CanMixed, f, i, "simulator", "calibration %q is of simulator %q in row %d and of %q here: give each calibration of a simulator its own identifier", w, simulator.Word(j), f.Row(j), simulator.Word(i))
 		case date.Has(i) && date.Has(j) && !sameDay(date.Time(i), date.Time(j)):
 			said[w] = true
-			report(into, CanMixed, f, i, "date", "calibration %q has another date in row %d: give each day's cans an identifier of their own; the later date is taken", w, f.Row[j])
+			report(into, CanMixed, f, i, "date", "calibration %q has another date in row %d: give each day's cans an identifier of their own; the later date is taken", w, f.Row(j))
 		}
 	}
 }

@@ -27,10 +27,9 @@ func frame(t *testing.T, name, text string) *check.Frame {
 	}
 	lines := strings.Split(strings.TrimSpace(text), "\n")
 	header := strings.Split(lines[0], ",")
-	f.N = len(lines) - 1
 	f.Parts = []check.Part{{File: name + ".csv", Shown: map[string]check.Shown{}}}
-	for i := range f.N {
-		f.Row = append(f.Row, int64(i+2))
+	for i := range lines[1:] {
+		f.AddRow(int64(i + 2))
 	}
 	for k, h := range header {
 		c := &check.Column{Name: h, State: make([]check.State, f.N)}
@@ -145,6 +144,25 @@ func TestSound(t *testing.T) {
 	}
 }
 
+// soil is the plots of sound with every measurement of stored water, of which depth, bulk density and
+// masses before and after are given for the first plot.
+func soil(sizes string) string {
+	return `run,plot,treatment,area,runoff_start,initial_water,final_water,gravimetric_before,gravimetric_after,edge_loss,soil_depth,bulk_density,soil_mass_before,soil_mass_after
+A,1,fescue,1,6,20,35,15,28,500,` + sizes + `
+A,2,stubble,1,2,20,,,,,,,,
+B,3,potato,1,none,20,35,15,28,500,300,1.3,20000,20400`
+}
+
+// TestSoundSoil asks that whole measurements of stored water, and an antecedent
+// moisture by itself, are sound.
+func TestSoundSoil(t *testing.T) {
+	s := sound
+	s.plots = soil("300,1.3,20000,20400")
+	for _, i := range run(t, s.draft(t)) {
+		t.Errorf("%s: %v", i.Severity, i)
+	}
+}
+
 // TestRules spoils one thing at a time and asks for the finding and its place.
 func TestRules(t *testing.T) {
 	const masses = `run,plot,stream,start,end,volume,gross_mass,tare_mass,sediment_mass,sediment_gross_mass,sediment_tare_mass,concentration
@@ -155,6 +173,8 @@ B,3,splash,0,30,,393,393,,21.1,21.1,`
 		code     issue.Code
 		old, new string // replaced in sound
 		samples  string // instead of sound's
+		plots    string // the same
+		runs     string
 		table    string
 		row      int64
 		column   string
@@ -169,6 +189,23 @@ B,3,splash,0,30,,393,393,,21.1,21.1,`
 		{code: check.TemperatureOdd, old: "B,day,60,30,18", new: "B,day,60,30,50", table: "runs", row: 3, column: "water_temperature"},
 		{code: check.TemperatureOutlier, old: "10,20,3000,,,5,,,false,,18", new: "10,20,3000,,,5,,,false,,8", table: "samples", row: 3, column: "water_temperature"},
 		{code: check.SlopeSteep, old: "fescue,1,0.05", new: "fescue,1,5", table: "plots", row: 2, column: "slope"},
+		{code: check.SoilNotPositive, plots: soil("0,1.3,20000,20400"), table: "plots", row: 2, column: "soil_depth"},
+		{code: check.SoilNotPositive, plots: soil("300,0,20000,20400"), table: "plots", row: 2, column: "bulk_density"},
+		{code: check.SoilNotPositive, plots: soil("300,1.3,0,20400"), table: "plots", row: 2, column: "soil_mass_before"},
+		{code: check.SoilImplausible, plots: soil("0.3,1.3,20000,20400"), table: "plots", row: 2, column: "soil_depth"},
+		{code: check.SoilImplausible, plots: soil("300,1300,20000,20400"), table: "plots", row: 2, column: "bulk_density"},
+		{code: check.StorageIncomplete, plots: soil("300,1.3,20000,"), table: "plots", row: 2, column: "soil_mass_before"},
+		{code: check.StorageIncomplete, plots: soil("300,1.3,,20400"), table: "plots", row: 2, column: "soil_mass_after"},
+		{code: check.StorageIncomplete, plots: soil(",1.3,20000,20400"), table: "plots", row: 2, column: "final_water"},
+		{code: check.StorageIncomplete, plots: soil("300,,20000,20400"), table: "plots", row: 2, column: "gravimetric_after"},
+		{code: check.NumberNegative, plots: soil("300,1.3,20000,-20400"), table: "plots", row: 2, column: "soil_mass_after"},
+		{code: check.NumberNegative, plots: soil("-300,1.3,20000,20400"), table: "plots", row: 2, column: "soil_depth"},
+		{code: check.NumberNegative, plots: soil("300,-1.3,20000,20400"), table: "plots", row: 2, column: "bulk_density"},
+		{code: check.NumberNegative, plots: strings.Replace(soil("300,1.3,20000,20400"), ",500", ",-500", 1), table: "plots", row: 2, column: "edge_loss"},
+		{code: check.NumberNegative, plots: strings.Replace(soil("300,1.3,20000,20400"), ",28", ",-28", 1), table: "plots", row: 2, column: "gravimetric_after"},
+		{code: check.PercentRange, plots: strings.Replace(soil("300,1.3,20000,20400"), ",35", ",350", 1), table: "plots", row: 2, column: "final_water"},
+		{code: check.SoilImplausible, plots: strings.Replace(soil("300,1.3,20000,20400"), ",28", ",2800", 1), table: "plots", row: 2, column: "gravimetric_after"},
+		{code: check.DissolvedOdd, runs: "run,event,intensity,rain_duration,dissolved_solids\nA,day,60,30,350\nB,day,60,30,0.35", table: "runs", row: 2, column: "dissolved_solids"},
 		{code: check.TreatmentSpelling, old: "stubble", new: "Fescue ", table: "plots", row: 3, column: "treatment"},
 		{code: check.ExcludeNoReason, old: "30,3400,,,5,,,false", new: "30,3400,,,5,,,true", table: "samples", row: 4, column: "exclude"},
 		{code: check.OnsetAfterRain, old: "20,2,1,", new: "20,32,1,", table: "plots", row: 3, column: "runoff_start"},
@@ -207,10 +244,16 @@ B,3,splash,0,30,,393,393,,21.1,21.1,`
 		{code: check.SedimentTareMissing, samples: strings.Replace(masses, "21.9,21.1", "21.9,", 1), table: "samples", row: 2, column: "sediment_tare_mass"},
 		{code: check.SedimentDisagrees, samples: strings.Replace(masses, "33.1,21.1", "43.1,21.1", 1), table: "samples", row: 3, column: "sediment_mass"},
 	} {
-		t.Run(string(tt.code)+" "+tt.new, func(t *testing.T) {
+		t.Run(string(tt.code)+" "+tt.new+" "+tt.column, func(t *testing.T) {
 			s := sound
 			if tt.samples != "" {
 				s.samples = tt.samples
+			}
+			if tt.plots != "" {
+				s.plots = tt.plots
+			}
+			if tt.runs != "" {
+				s.runs = tt.runs
 			}
 			if tt.old != "" {
 				s = s.with(t, tt.old, tt.new)
@@ -304,6 +347,35 @@ B,3,splash,0,30,0,0`
 	found := run(t, s.draft(t))
 	if !slices.ContainsFunc(found, func(i issue.Issue) bool { return i.Code == check.SampleOverlap && i.Row == 5 }) {
 		t.Errorf("overlapping sediment rows pass: %v", found)
+	}
+}
+
+// TestRatedSediment has seven bottles with turbidity and sediment and three with a turbidity alone: two within the range
+// of the seven, whose sediment the rating supplies, and one beyond, which waits.
+func TestRatedSediment(t *testing.T) {
+	s := sound
+	s.samples = `run,plot,stream,start,end,volume,sediment_mass,turbidity
+A,1,runoff,5,10,900,1.5,120
+A,1,runoff,10,15,1500,2.6,130
+A,1,runoff,15,20,1500,2.4,115
+A,1,runoff,20,30,3400,5,110
+A,2,runoff,0,10,3000,20,600
+A,2,runoff,10,15,3000,22,640
+A,2,runoff,15,20,3000,23,660
+A,2,runoff,20,25,3000,,650
+A,2,runoff,25,30,3000,,300
+B,3,runoff,0,30,0,0,`
+	pending := func(s tables) []issue.Issue {
+		return slices.DeleteFunc(run(t, s.draft(t)), func(i issue.Issue) bool { return i.Code != check.SedimentPending })
+	}
+	if found := pending(s); len(found) > 0 {
+		t.Errorf("rated bottles wait: %v", found)
+	}
+	if found := pending(s.with(t, "3000,,650", "3000,,670")); len(found) != 1 || !strings.HasPrefix(found[0].Message, "1 bottles") {
+		t.Errorf("beyond the rating: %v", found)
+	}
+	if found := pending(s.with(t, "3000,23,660", "3000,23,").with(t, "3000,22,640", "3000,22,")); len(found) != 1 || !strings.HasPrefix(found[0].Message, "2 bottles") {
+		t.Errorf("of five pairs: %v", found)
 	}
 }
 

@@ -24,7 +24,8 @@ func clockTimes(d *Draft, into *issue.List) {
 		clocks      bool
 	}
 	byRun := make([]seen, d.Runs.N)
-	for i, r := range d.Links.RunOfSample {
+	for i := range d.Samples.N {
+		r := d.Links.RunOfSample(i)
 		if r < 0 || !started.Has(int(r)) || !b.timed(i) || !b.end.Has(i) {
 			continue
 		}

@@ -30,6 +30,10 @@ const (
 	SlopeSteep          issue.Code = "slope.steep"
 	AreaNoSlope         issue.Code = "area.no_slope"
 	PercentRange        issue.Code = "percent.out_of_range"
+	SoilNotPositive     issue.Code = "soil.not_positive"
+	SoilImplausible     issue.Code = "soil.implausible"
+	StorageIncomplete   issue.Code = "storage.incomplete"
+	DissolvedOdd        issue.Code = "dissolved_solids.implausible"
 	TreatmentSpelling   issue.Code = "treatment.spelling"
 	ExcludeNoReason     issue.Code = "exclude.no_reason"
 	OnsetAfterRain      issue.Code = "runoff_start.after_rain"
@@ -136,6 +140,10 @@ var catalogue = []Entry{
 	{SlopeSteep, issue.Warning, "a slope is above 100 %", "check whether it was entered in degrees or as a fraction"},
 	{AreaNoSlope, issue.Error, "an area measured along the slope has no slope to project it with", "fill in the slope, or give the horizontal area"},
 	{PercentRange, issue.Error, "a cover or water content lies outside 0 to 100 %", "correct the value or the unit"},
+	{SoilNotPositive, issue.Error, "a depth, a bulk density or a mass of soil is zero", "correct the value, or empty the cell if it was not measured"},
+	{SoilImplausible, issue.Warning, "a bulk density lies outside 0.05 to 2.65 g/cm3, a depth of soil outside 1 to 2000 mm, or a water content by mass is above 1000 %", "check the unit of the value"},
+	{StorageIncomplete, issue.Warning, "a measurement of the water stored in the soil lacks a part, and tells nothing without it", "fill in the column that the finding names"},
+	{DissolvedOdd, issue.Warning, "the dissolved solids of the supply water exceed 10 g/L", "check the unit: a hard water has 0.3 to 0.5 g/L"},
 	{TreatmentSpelling, issue.Warning, "two treatments differ only in case, blanks or hyphens and are kept apart", "write them alike if they are the same treatment"},
 	{ExcludeNoReason, issue.Warning, "a row is excluded without a reason", "fill in exclude_reason; a reader will ask"},
 	{OnsetAfterRain, issue.Warning, "runoff was noted to start after the end of rain", "check runoff_start and rain_duration"},
@@ -171,7 +179,7 @@ var catalogue = []Entry{
 	{SedimentTareMissing, issue.Error, "a dish or filter with sediment has no empty mass", "fill in sediment_tare_mass"},
 	{SedimentDisagrees, issue.Warning, "two statements of the sediment of one bottle disagree", "correct one of them; sediment_mass goes before masses of the dish, and these before the concentration"},
 	{SedimentOdd, issue.Warning, "the sediment of a bottle exceeds 500 g/L of suspension", "check the units of sediment and volume"},
-	{SedimentPending, issue.Note, "sediment is not yet weighed for some bottles; results from it are marked pending", "fill in the masses when they are there and run again"},
+	{SedimentPending, issue.Note, "sediment is not yet weighed for some bottles, and no turbidity rating supplies it; results from it are marked pending", "fill in the masses when they are there and run again"},
 	{SedimentNoWater, issue.Warning, "there is sediment of a time in which no water was read", "fill in the volume of the bottle, or flag it lost"},
 	{ReadingFalls, issue.Warning, "a cumulative logger channel falls", "look for an emptied container or a reset; the fall counts as negative flow"},
 	{ReadingNoPlot, issue.Error, "readings of runoff or drainage name no plot", "fill in the plot"},

@@ -34,14 +34,17 @@ type Logged struct {
 // that the reference leads nowhere.
 type Links struct {
 	RunOfPlot    []int32
-	RunOfSample  []int32
 	PlotOfSample []int32
 	RunOfLogged  []int32
 	PlotOfLogged []int32
+	runOfSample  reference
 	order        []int32 // rows of samples by plot, stream, start, end
 	first        []int32 // per plot: where its samples begin in order
 	logged       map[int32][]int32
 }
+
+// RunOfSample returns the row of the run of sample row i; -1 where there is none.
+func (l *Links) RunOfSample(i int) int32 { return l.runOfSample.row(i) }
 
 // Samples returns the rows of the samples of plot row p, ordered by stream,
 // start, end and row.
@@ -55,7 +58,7 @@ func (l *Links) Logged(p int) []int32 { return l.logged[int32(p)] }
 func (d *Draft) Link() {
 	runs := firstRows(d.Runs.Column("run"), d.Runs.N)
 	d.Links.RunOfPlot = follow(d.Plots.Column("run"), d.Plots.N, runs)
-	d.Links.RunOfSample = follow(d.Samples.Column("run"), d.Samples.N, runs)
+	d.Links.runOfSample = refer(d.Samples.Column("run"), runs)
 
 	names := map[string]int32{}
 	key := func(run int32, name string) int64 {
@@ -101,7 +104,7 @@ func (d *Draft) linkSamples(find func(int32, string) int32) {
 		if !plot.Has(i) {
 			continue
 		}
-		if run, code := l.RunOfSample[i], plot.Code[i]; run != lastRun || code != lastCode {
+		if run, code := l.RunOfSample(i), plot.Code[i]; run != lastRun || code != lastCode {
 			last, lastRun, lastCode = find(run, plot.Words[code]), run, code
 		}
 		l.PlotOfSample[i] = last
@@ -184,29 +187,42 @@ func firstRows(c *Column, n int) map[string]int32 {
 	return rows
 }
 
+// reference is a column whose texts name rows of another frame.
+type reference struct {
+	column *Column
+	rows   []int32 // per word of the column: the row that it names; -1: none
+}
+
+func refer(c *Column, rows map[string]int32) reference {
+	r := reference{column: c}
+	if c == nil {
+		return r
+	}
+	r.rows = make([]int32, len(c.Words))
+	for k, w := range c.Words {
+		row, ok := rows[w]
+		if !ok {
+			row = -1
+		}
+		r.rows[k] = row
+	}
+	return r
+}
+
+// row returns the row that cell i names; -1 where it names none.
+func (r reference) row(i int) int32 {
+	if !r.column.Has(i) {
+		return -1
+	}
+	return r.rows[r.column.Code[i]]
+}
+
 // follow returns for each row of a column the row that its text names.
 func follow(c *Column, n int, rows map[string]int32) []int32 {
 	out := make([]int32, n)
-	if c == nil {
-		for i := range out {
-			out[i] = -1
-		}
-		return out
-	}
-	byCode := make([]int32, len(c.Words))
-	for k, w := range c.Words {
-		if r, ok := rows[w]; ok {
-			byCode[k] = r
-		} else {
-			byCode[k] = -1
-		}
-	}
+	r := refer(c, rows)
 	for i := range out {
-		if c.Has(i) {
-			out[i] = byCode[c.Code[i]]
-		} else {
-			out[i] = -1
-		}
+		out[i] = r.row(i)
 	}
 	return out
 }
@@ -214,7 +230,7 @@ func follow(c *Column, n int, rows map[string]int32) []int32 {
 // at begins a finding at one cell; column "" means the whole row.
 func at(code issue.Code, f *Frame, i int, column string) issue.Issue {
 	p := f.Part(i)
-	is := issue.Issue{Code: code, Severity: SeverityOf(code), File: p.File, Table: f.Table, Row: f.Row[i]}
+	is := issue.Issue{Code: code, Severity: SeverityOf(code), File: p.File, Table: f.Table, Row: f.Row(i)}
 	if column != "" {
 		is.Column = p.Shown[column].Header
 		if is.Column == "" {

@@ -28,9 +28,9 @@ const (
 type Column struct {
 	Name  string
 	Kind  schema.Kind
-	Open  bool   // a covariate or an analyte: not named by the data dictionary
-	Unit  string // of Num, for analytes and covariates as declared
-	State []State
+	Open  bool    // a covariate or an analyte: not named by the data dictionary
+	Unit  string  // of Num, for analytes and covariates as declared
+	State []State // nil: every cell is Present
 	Num   []float64
 	U     []float64 // standard uncertainty of a class such as 1-3 %; nil: no cell was a class
 	Code  []int32   // index into Words
@@ -39,12 +39,34 @@ type Column struct {
 }
 
 // Has reports whether cell i holds a value.
-func (c *Column) Has(i int) bool { return c != nil && c.State[i] == Present }
+func (c *Column) Has(i int) bool { return c != nil && (c.State == nil || c.State[i] == Present) }
+
+// Len returns how many cells the column has.
+func (c *Column) Len() int {
+	switch c.Kind {
+	case schema.Number, schema.Time, schema.Bool:
+		return len(c.Num)
+	case schema.Stamp:
+		return len(c.Stamp)
+	}
+	return len(c.Code)
+}
+
+// States makes the states of a column that had none to tell apart, and returns them.
+func (c *Column) States() []State {
+	for len(c.State) < c.Len() {
+		c.State = append(c.State, Present)
+	}
+	return c.State
+}
 
 // Is returns the state of cell i.
 func (c *Column) Is(i int) State {
 	if c == nil {
 		return Absent
+	}
+	if c.State == nil {
+		return Present
 	}
 	return c.State[i]
 }
@@ -94,11 +116,31 @@ type Part struct {
 type Frame struct {
 	Table   string
 	N       int
-	Row     []int64 // as findings state it, per row
+	rows    []stretch
 	Line    []int64 // line of the file on which a row starts; 0 or beyond the end: as its Row says
 	Parts   []Part  // by ascending First
 	Columns []*Column
 	byName  map[string]*Column
+}
+
+// stretch is rows that follow each other in their file.
+type stretch struct {
+	first int   // index of its first row in the Frame
+	row   int64 // of the file
+}
+
+// AddRow adds a row that has the number row in its file.
+func (f *Frame) AddRow(row int64) {
+	if k := len(f.rows) - 1; k < 0 || f.rows[k].row+int64(f.N-f.rows[k].first) != row {
+		f.rows = append(f.rows, stretch{f.N, row})
+	}
+	f.N++
+}
+
+// Row returns the number of row i in its file, as findings state it.
+func (f *Frame) Row(i int) int64 {
+	k := sort.Search(len(f.rows), func(k int) bool { return f.rows[k].first > i }) - 1
+	return f.rows[k].row + int64(i-f.rows[k].first)
 }
 
 // NewFrame returns an empty frame of a table.
@@ -135,7 +177,7 @@ func (f *Frame) Part(i int) *Part {
 // AtLine adds to a message about row i the line of the file, where that is
 // another number because quoted cells hold line breaks.
 func (f *Frame) AtLine(i int, message string) string {
-	if i < len(f.Line) && f.Line[i] > 0 && f.Line[i] != f.Row[i] {
+	if i < len(f.Line) && f.Line[i] > 0 && f.Line[i] != f.Row(i) {
 		return fmt.Sprintf("%s (line %d)", message, f.Line[i])
 	}
 	return message

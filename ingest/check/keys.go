@@ -14,7 +14,7 @@ func uniqueKeys(d *Draft, into *issue.List) {
 			continue
 		}
 		if j, twice := first[w]; twice {
-			report(into, RunDuplicate, d.Runs, i, "run", "run %q already stands in row %d: give each application of rain its own identifier", w, d.Runs.Row[j])
+			report(into, RunDuplicate, d.Runs, i, "run", "run %q already stands in row %d: give each application of rain its own identifier", w, d.Runs.Row(j))
 			continue
 		}
 		first[w] = i
@@ -29,7 +29,7 @@ func uniqueKeys(d *Draft, into *issue.List) {
 			continue
 		}
 		if j, twice := seen[k]; twice {
-			report(into, PlotDuplicate, d.Plots, i, "plot", "plot %q of run %q already stands in row %d: a plot stands once per run", k.plot, k.run, d.Plots.Row[j])
+			report(into, PlotDuplicate, d.Plots, i, "plot", "plot %q of run %q already stands in row %d: a plot stands once per run", k.plot, k.run, d.Plots.Row(j))
 			continue
 		}
 		seen[k] = i
@@ -69,8 +69,8 @@ func sampleReferences(d *Draft, into *issue.List) {
 	for i := range f.N {
 		switch {
 		case !run.Has(i):
-		case d.Links.RunOfSample[i] < 0 && d.Broken["runs"]:
-		case d.Links.RunOfSample[i] < 0:
+		case d.Links.RunOfSample(i) < 0 && d.Broken["runs"]:
+		case d.Links.RunOfSample(i) < 0:
 			report(into, RunUnknown, f, i, "run", "run %q is not in the table of runs: correct the identifier or add the run", run.Word(i))
 		case d.Links.PlotOfSample[i] < 0 && plot.Has(i) && stream.Word(i) != "blank" && !d.Broken["plots"]:
 			report(into, PlotUnknown, f, i, "plot", "run %q has no plot %q: correct the identifier or add the plot", run.Word(i), plot.Word(i))

@@ -14,8 +14,9 @@ func lateChanges(d *Draft, into *issue.List) {
 		return // rows are missing; what is said of the others would mislead
 	}
 	b := readBottles(d)
+	var rows []int
 	for p := range d.Plots.N {
-		var rows []int
+		rows = rows[:0]
 		for _, row := range d.Links.Samples(p) {
 			i := int(row)
 			if _, _, ok := b.interval(i); ok && b.stream.Word(i) == "runoff" && !b.exclude.True(i) && b.flagOK(i) {
@@ -26,7 +27,7 @@ func lateChanges(d *Draft, into *issue.List) {
 		}
 		for k := 1; k+2 < len(rows); k++ {
 			if lateChange(&b, rows[k-1:k+3]) {
-				report(into, SampleLateChange, d.Samples, rows[k], "end", "this bottle and the next (row %d) differ by opposite amounts from those around them: the change may have been late or early; together they are right", d.Samples.Row[rows[k+1]])
+				report(into, SampleLateChange, d.Samples, rows[k], "end", "this bottle and the next (row %d) differ by opposite amounts from those around them: the change may have been late or early; together they are right", d.Samples.Row(rows[k+1]))
 				k++
 			}
 		}

@@ -25,7 +25,7 @@ func onset(d *Draft, into *issue.List) {
 		for _, row := range d.Links.Samples(i) {
 			j := int(row)
 			if _, end, timed := b.interval(j); timed && end < v && holdsRunoff(d, &b, j) {
-				report(into, OnsetAfterWater, f, i, "runoff_start", "runoff is noted at %s min, but the bottle that ended at %s min (row %d of the samples) holds water: check both", figure(v), figure(end), d.Samples.Row[j])
+				report(into, OnsetAfterWater, f, i, "runoff_start", "runoff is noted at %s min, but the bottle that ended at %s min (row %d of the samples) holds water: check both", figure(v), figure(end), d.Samples.Row(j))
 				break
 			}
 		}
@@ -40,7 +40,7 @@ func noneButWater(d *Draft, i int, b *bottles, into *issue.List) {
 		j := int(row)
 		_, end, timed := b.interval(j)
 		if timed && holdsRunoff(d, b, j) && (!known || end <= rain) {
-			report(into, OnsetNoneButWater, d.Plots, i, "runoff_start", "runoff_start says none, but the bottle that ended at %s min (row %d of the samples) holds water: enter the start of runoff, or flag the bottle trace", figure(end), d.Samples.Row[j])
+			report(into, OnsetNoneButWater, d.Plots, i, "runoff_start", "runoff_start says none, but the bottle that ended at %s min (row %d of the samples) holds water: enter the start of runoff, or flag the bottle trace", figure(end), d.Samples.Row(j))
 			return
 		}
 	}

@@ -44,17 +44,17 @@ func overlaps(d *Draft, into *issue.List) {
 }
 
 func reportOverlap(d *Draft, b *bottles, i, j int, into *issue.List) {
-	if d.Samples.Row[j] < d.Samples.Row[i] && d.Samples.Part(i).File == d.Samples.Part(j).File {
+	if d.Samples.Row(j) < d.Samples.Row(i) && d.Samples.Part(i).File == d.Samples.Part(j).File {
 		i, j = j, i
 	}
 	f := d.Samples
 	where := f.Part(i).File
 	if same(b, i, j) {
-		report(into, SampleDuplicate, f, j, "", "the same bottle already stands in row %d of %s: delete one of them", f.Row[i], where)
+		report(into, SampleDuplicate, f, j, "", "the same bottle already stands in row %d of %s: delete one of them", f.Row(i), where)
 		return
 	}
 	report(into, SampleOverlap, f, j, "start", "the bottle from %s to %s min overlaps the one from %s to %s min in row %d of %s: correct their times",
-		figure(b.start.Num[j]), figure(b.end.Num[j]), figure(b.start.Num[i]), figure(b.end.Num[i]), f.Row[i], where)
+		figure(b.start.Num[j]), figure(b.end.Num[j]), figure(b.start.Num[i]), figure(b.end.Num[i]), f.Row(i), where)
 }
 
 // same reports whether two rows agree in times and in every reading.

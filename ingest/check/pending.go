@@ -8,14 +8,19 @@ import (
 
 // pendingSediment notes, once per file, how many bottles of runoff still wait
 // for their sediment. A dataset without any sediment column waits for none, and
-// neither does a bottle that a row of pooled sediment of its plot covers.
+// neither does a bottle that a row of pooled sediment of its plot covers, nor one whose turbidity the
+// rating of the dataset turns into a concentration.
 func pendingSediment(d *Draft, into *issue.List) {
 	f := d.Samples
 	b := readBottles(d)
 	type count struct{ first, n int }
 	waiting := map[string]*count{}
 	pools := map[int32]*covering{} // per plot: rows with sediment
+	rating := ratingOf(d, &b)
 	for i := range f.N {
+		if rating.holds(f.Column("turbidity"), i) {
+			continue
+		}
 		if !SedimentIsPending(d, i) || b.stream.Word(i) != "runoff" || !holdsRunoff(d, &b, i) || pooled(d, &b, i, pools) {
 			continue
 		}
@@ -31,7 +36,7 @@ func pendingSediment(d *Draft, into *issue.List) {
 		if c := waiting[part.File]; c != nil {
 			is := at(SedimentPending, f, c.first, sedimentColumn(d))
 			is.Row, is.Value = 0, ""
-			is.Message = fmt.Sprintf("%d bottles with water have no sediment yet, the first in row %d: results from them are marked pending", c.n, f.Row[c.first])
+			is.Message = fmt.Sprintf("%d bottles with water have no sediment yet, the first in row %d: results from them are marked pending", c.n, f.Row(c.first))
 			into.Add(is)
 			delete(waiting, part.File)
 		}
@@ -48,8 +53,8 @@ func pooled(d *Draft, b *bottles, i int, pools map[int32]*covering) bool {
 	}
 	c := pools[p]
 	if c == nil {
-		all := b.cover(d.Links.Samples(int(p)), b.carriesSediment)
-		c = &all
+		c = &covering{}
+		b.cover(c, d.Links.Samples(int(p)), b.carriesSediment)
 		pools[p] = c
 	}
 	return c.overlaps(start, end)

@@ -35,7 +35,7 @@ func plausiblePlots(d *Draft, into *issue.List) {
 			report(into, AreaNoSlope, f, i, "area_kind", "the area is measured along the slope, but there is no slope: fill in slope, or give the horizontal area")
 		}
 	}
-	for _, name := range []string{"cover", "initial_water"} {
+	for _, name := range []string{"cover", "initial_water", "final_water"} {
 		c := f.Column(name)
 		for i := range f.N {
 			if v, ok := c.Value(i); ok && v > 100 {

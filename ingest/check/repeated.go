@@ -24,7 +24,7 @@ func repeatedPlots(d *Draft, into *issue.List) {
 			continue
 		}
 		report(into, PlotRepeated, d.Plots, i, "plot", "plot %q also stands under run %q of the same event (row %d) and is taken for the same soil: fill in experimental_unit to say so, or different words if it is not",
-			k.plot, d.Plots.Column("run").Word(j), d.Plots.Row[j])
+			k.plot, d.Plots.Column("run").Word(j), d.Plots.Row(j))
 	}
 }
 

@@ -32,6 +32,8 @@ func Rules() []Rule {
 		{"signs", []issue.Code{NumberNegative, AreaNotPositive, RainNotPositive, IntensityZero, CanDuration}, signs},
 		{"plausible runs", []issue.Code{RainImplausible, IntensityOdd, PressureOdd}, plausibleRuns},
 		{"plausible plots", []issue.Code{AreaImplausible, SlopeSteep, AreaNoSlope, PercentRange}, plausiblePlots},
+		{"sizes of soil", []issue.Code{SoilNotPositive, SoilImplausible, DissolvedOdd}, soilSizes},
+		{"parts of stored water", []issue.Code{StorageIncomplete}, storageHalves},
 		{"temperatures", []issue.Code{TemperatureRange, TemperatureOdd, TemperatureOutlier}, temperatures},
 		{"temperature of weighed water", []issue.Code{TemperatureDefault}, temperatureDefault},
 		{"treatment spelling", []issue.Code{TreatmentSpelling}, treatmentSpelling},

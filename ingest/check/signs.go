@@ -6,8 +6,9 @@ import (
 
 // signs reports numbers that cannot be negative or zero and are.
 func signs(d *Draft, into *issue.List) {
-	negative(d.Runs, into, "intensity", "rain_duration", "pressure")
-	negative(d.Plots, into, "area", "intensity", "slope", "cover", "initial_water", "runoff_start", "ponding_start")
+	negative(d.Runs, into, "intensity", "rain_duration", "pressure", "dissolved_solids")
+	negative(d.Plots, into, "area", "intensity", "slope", "cover", "initial_water", "runoff_start", "ponding_start",
+		"final_water", "soil_depth", "gravimetric_before", "gravimetric_after", "bulk_density", "soil_mass_before", "soil_mass_after", "edge_loss")
 	negative(d.Samples, into, "start", "end", "volume", "gross_mass", "tare_mass", "sediment_mass",
 		"sediment_gross_mass", "sediment_tare_mass", "concentration", "turbidity")
 	negative(d.Cans, into, "volume", "depth", "can_area", "can_diameter", "duration", "pressure")
@@ -33,7 +34,7 @@ func negative(f *Frame, into *issue.List, columns ...string) {
 			continue
 		}
 		for i := range f.N {
-			if c.State[i] == Present && c.Num[i] < 0 {
+			if c.Has(i) && c.Num[i] < 0 {
 				report(into, NumberNegative, f, i, name, "%s is negative: correct it, or empty the cell if it was not measured", name)
 			}
 		}

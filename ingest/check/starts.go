@@ -43,7 +43,7 @@ func FillStarts(d *Draft, into *issue.List) {
 			}
 			s := sequence{b.stream.Word(i), b.carriesWater(i)}
 			if b.start.Is(i) == Absent {
-				b.start.State[i], b.start.Num[i] = Present, last[s]
+				b.start.States()[i], b.start.Num[i] = Present, last[s]
 				file := f.Part(i).File
 				if filled[file] == 0 || i < first[file] {
 					first[file] = i
@@ -61,7 +61,7 @@ func FillStarts(d *Draft, into *issue.List) {
 		if n := filled[part.File]; n > 0 {
 			is := at(StartDefault, f, first[part.File], "start")
 			is.Value, is.Row = "", 0
-			is.Message = fmt.Sprintf("start is not given for %d samples, the first in row %d: the end of the bottle before is taken, and 0 for the first of a plot", n, f.Row[first[part.File]])
+			is.Message = fmt.Sprintf("start is not given for %d samples, the first in row %d: the end of the bottle before is taken, and 0 for the first of a plot", n, f.Row(first[part.File]))
 			into.Add(is)
 			delete(filled, part.File)
 		}

@@ -37,7 +37,8 @@ func temperatureOutliers(d *Draft, into *issue.List) {
 		return
 	}
 	byRun := make([][]int, d.Runs.N)
-	for i, r := range d.Links.RunOfSample {
+	for i := range d.Samples.N {
+		r := d.Links.RunOfSample(i)
 		if r >= 0 && c.Has(i) {
 			byRun[r] = append(byRun[r], i)
 		}

@@ -23,7 +23,7 @@ func treatmentSpelling(d *Draft, into *issue.List) {
 		firstOf[w] = i
 		k := fold(w)
 		if other, seen := spelling[k]; seen {
-			report(into, TreatmentSpelling, d.Plots, i, "treatment", "%q and %q (row %d) differ only in spelling and are kept apart: write them alike if they are the same treatment", w, other, d.Plots.Row[firstOf[other]])
+			report(into, TreatmentSpelling, d.Plots, i, "treatment", "%q and %q (row %d) differ only in spelling and are kept apart: write them alike if they are the same treatment", w, other, d.Plots.Row(firstOf[other]))
 			continue
 		}
 		spelling[k] = w

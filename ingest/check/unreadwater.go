@@ -35,7 +35,7 @@ func onsetWithoutWater(d *Draft, into *issue.List) {
 			}
 		}
 		if empty && last >= 0 {
-			report(into, OnsetNoWater, f, i, "runoff_start", "runoff is noted at %s min, but every bottle is empty (the last in row %d of the samples): write none if nothing ran off, or flag the bottles trace, lost or overflow", figure(v), d.Samples.Row[last])
+			report(into, OnsetNoWater, f, i, "runoff_start", "runoff is noted at %s min, but every bottle is empty (the last in row %d of the samples): write none if nothing ran off, or flag the bottles trace, lost or overflow", figure(v), d.Samples.Row(last))
 		}
 	}
 }
@@ -48,12 +48,13 @@ func sedimentWithoutWater(d *Draft, into *issue.List) {
 		return
 	}
 	b := readBottles(d)
+	var water covering
 	for p := range d.Plots.N {
 		rows := d.Links.Samples(p)
 		if len(rows) == 0 || flowLogged(d, p) {
 			continue
 		}
-		water := b.cover(rows, b.mayHoldWater)
+		b.cover(&water, rows, b.mayHoldWater)
 		for _, row := range rows {
 			sedimentOfNoWater(d, &b, int(row), &water, into)
 		}
@@ -108,7 +109,8 @@ func temperatureDefault(d *Draft, into *issue.List) {
 	b := readBottles(d)
 	own := d.Samples.Column("water_temperature")
 	weighed := make([]bool, d.Runs.N)
-	for i, r := range d.Links.RunOfSample {
+	for i := range d.Samples.N {
+		r := d.Links.RunOfSample(i)
 		if r >= 0 && b.timed(i) && b.gross.Has(i) && b.tare.Has(i) && !b.volume.Has(i) && own.Is(i) == Absent {
 			weighed[r] = true
 		}
@@ -129,7 +131,7 @@ func temperatureDefault(d *Draft, into *issue.List) {
 		if k := n[part.File]; k > 0 {
 			is := at(TemperatureDefault, d.Runs, first[part.File], "water_temperature")
 			is.Row, is.Value = 0, ""
-			is.Message = fmt.Sprintf("water_temperature is not given for %d runs whose bottles were weighed, the first in row %d: their water is taken to have 20 Cel", k, d.Runs.Row[first[part.File]])
+			is.Message = fmt.Sprintf("water_temperature is not given for %d runs whose bottles were weighed, the first in row %d: their water is taken to have 20 Cel", k, d.Runs.Row(first[part.File]))
 			into.Add(is)
 			delete(n, part.File)
 		}

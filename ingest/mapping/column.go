@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strings"
 
+	"github.com/agnivade/levenshtein"
+
 	"sheetwash/analysis/quantity"
 	"sheetwash/ingest/schema"
 )
@@ -143,22 +145,5 @@ func didYouMean(name string, candidates []string) string {
 // distance is the number of letters to insert, delete or replace (Levenshtein
 // 1966). Long texts are cut: a header of more than 60 bytes is like none.
 func distance(a, b string) int {
-	a, b = a[:min(len(a), 60)], b[:min(len(b), 60)]
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			cost := diagonal
-			if a[i] != b[j] {
-				cost++
-			}
-			diagonal = row[j+1]
-			row[j+1] = min(cost, row[j+1]+1, row[j]+1)
-		}
-	}
-	return row[len(b)]
+	return levenshtein.ComputeDistance(a[:min(len(a), 60)], b[:min(len(b), 60)])
 }

@@ -189,6 +189,7 @@ var numbers = map[string]number{
 	"tank.heel":           {"L", 0, 1e6, func(r *experiment.Rig, v float64) { r.HeelL = quantity.Some(v) }},
 	"plots":               {"", 1, 1e4, func(r *experiment.Rig, v float64) { r.Plots = int(v) }},
 	"energy_uncertainty":  {"1", 0, 1, func(r *experiment.Rig, v float64) { r.UEnergyRel = quantity.Some(v) }},
+	"repeatability":       {"1", 0, 1, func(r *experiment.Rig, v float64) { r.RepeatabilityRel = quantity.Some(v) }},
 	"first_bottle.within": {"min", 0, 600, func(r *experiment.Rig, v float64) { r.FirstBottle.WithinMin = quantity.Some(v) }},
 	"first_bottle.share":  {"1", 0, 1, func(r *experiment.Rig, v float64) { r.FirstBottle.Share = quantity.Some(v) }},
 }

@@ -40,6 +40,8 @@ type Least struct {
 	At      Point
 	Sum     float64 // of squares
 	Settled bool
+
+	round local // the quadratic model there
 }
 
 const (
@@ -117,6 +119,7 @@ func (b *Box) walk(at Point, steps int) Least {
 		if n == steps-lateSteps {
 			late = l.sum
 		}
+		plain := l
 		if n >= secondFrom {
 			if (n-secondFrom)%secondEvery == 0 {
 				more = b.second(&l, at)
@@ -131,7 +134,7 @@ func (b *Box) walk(at Point, steps int) Least {
 			}
 			next := b.clip(at, d)
 			if distance(at, next) < leastStep {
-				return Least{At: at, Sum: l.sum, Settled: true}
+				return Least{At: at, Sum: l.sum, Settled: true, round: plain}
 			}
 			if m := b.local(next); m.sum <= l.sum*(1+rounding) { // not NaN
 				at, l = next, m
@@ -141,14 +144,14 @@ func (b *Box) walk(at Point, steps int) Least {
 		}
 		if !ok {
 			// Nothing that may move changes the sum, or rounding hides how.
-			return Least{At: at, Sum: l.sum, Settled: true}
+			return Least{At: at, Sum: l.sum, Settled: true, round: plain}
 		}
 		if lambda /= 10; lambda < 1e-9 {
 			lambda = 0
 		}
 	}
 	// A valley without an end has its sum all the same.
-	return Least{At: at, Sum: l.sum, Settled: late-l.sum <= level*(1+l.sum)}
+	return Least{At: at, Sum: l.sum, Settled: late-l.sum <= level*(1+l.sum), round: l}
 }
 
 // local is the quadratic model of the sum of squares round a point: sum + 2

@@ -86,3 +86,12 @@ func (d *Decline) Seen(o Optimum, shape Shape, start, end float64) float64 {
 	p.transient(o.Lag, p.h, nil)
 	return o.End*(1-p.h[0]) + o.Drop*(p.means[0]-p.h[0]) + d.Ceiling*p.h[0]
 }
+
+// SeenAt is Seen at a time after the Onset.
+func (d *Decline) SeenAt(o Optimum, shape Shape, at float64) float64 {
+	c, h := shape.curve(o.Kappa), 0.0
+	if o.Lag > 0 {
+		h = math.Exp(-max(at-d.Onset, 0) / o.Lag)
+	}
+	return o.End*(1-h) + o.Drop*(c.at((at-d.From)/(d.To-d.From))-h) + d.Ceiling*h
+}

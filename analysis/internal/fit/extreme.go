@@ -5,7 +5,7 @@ import "math"
 const (
 	extremeSteps = 60
 	extremeStep  = 1e-10 // of a coordinate
-	stillness    = 1e-8  // change of the value, relative to its way from the minimum, and of the sum to the room
+	stillness    = 1e-6  // change of the value, relative to its way from the minimum, and of the sum to the room
 	gradientStep = 1e-4
 )
 
@@ -35,9 +35,22 @@ func (b *Box) Extreme(f func(Point) float64, least Least, limit, sign float64) E
 	var g Point
 	value := f(at)
 	first := value
-	l := b.local(at)
+	l := least.round
 	var more matrix
+	past, reached := at, value
 	for n := range extremeSteps {
+		if n >= ridgeFrom && (n-ridgeFrom)%ridgeEvery == 0 {
+			if math.Abs(l.sum-limit) < onRidge*room {
+				if settled = math.Abs(value-reached) < onRidge*math.Abs(value-first); settled {
+					break
+				}
+				ahead := b.beyond(past, at)
+				if m := b.local(ahead); m.sum-limit <= room {
+					at, value, l = ahead, f(ahead), m
+				}
+			}
+			past, reached = at, value
+		}
 		if n >= secondFrom {
 			if (n-secondFrom)%secondEvery == 0 {
 				more = b.second(&l, at)
@@ -75,12 +88,33 @@ func (b *Box) Extreme(f func(Point) float64, least Least, limit, sign float64) E
 			break
 		}
 	}
+	if math.Abs(l.sum-limit) < atRidgeEnd*room {
+		settled = true
+	}
 	e := Extreme{Value: value, At: at, Settled: settled}
 	enough := goingOn * max(1, math.Abs(e.Value))
 	for c := range b.Coordinates {
 		e.Ends[c] = at[c] >= b.High[c] && sign*g[c] > enough || at[c] <= b.Low[c] && sign*g[c] < -enough
 	}
 	return e
+}
+
+// Where parameters are known from each other only, the walk comes to the limit soon and
+// then follows it along a ridge on which the value hardly changes.
+const (
+	ridgeFrom  = 12   // steps after which it is asked whether it does,
+	ridgeEvery = 4    // and how often
+	ridgeAhead = 6    // how much further than it came since then it is taken at once
+	onRidge    = 1e-4 // the sum is the limit, relative to the room; the value gained, relative to its way
+	atRidgeEnd = 1e-3 // the sum is the limit when the steps are spent
+)
+
+// beyond returns the point that lies further in the direction from one to another.
+func (b *Box) beyond(from, to Point) Point {
+	for c := range b.Coordinates {
+		to[c] = min(max(to[c]+ridgeAhead*(to[c]-from[c]), b.Low[c]), b.High[c])
+	}
+	return to
 }
 
 // goingOn is the slope in a coordinate, relative to the value, below which a

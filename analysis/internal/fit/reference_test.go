@@ -103,11 +103,17 @@ func checkCertified(t *testing.T, c certified) {
 			t.Errorf("start %d: parameters %v, certified %v", n+1, m.Parameters, c.Expected.Params)
 		}
 		if c.Expected.RSS < noSum {
-			// Residuals of 1e-13: neither the sum nor what follows from it can be had.
+			// Residuals of 1e-13, of readings that doubles hold to 2e-16: the sum has three
+			// digits, and more in TestSumThatDoublesDoNotHold. What the standard errors are of it does not
+			// depend on the sum.
 			if m.RSS > noSum {
 				t.Errorf("start %d: sum of squares %v, want at most %v", n+1, m.RSS, noSum)
 			}
-			t.Logf("start %d: parameters to %.1f digits", n+1, digits)
+			inUnits := agreement(over(m.StandardErrors, m.RSS/float64(c.Expected.DF)), over(c.Expected.StdErrors, c.Expected.SD*c.Expected.SD))
+			if inUnits < errorDigits {
+				t.Errorf("start %d: standard errors %v per unit of error, certified %v", n+1, m.StandardErrors, c.Expected.StdErrors)
+			}
+			t.Logf("start %d: parameters to %.1f digits, standard errors over the residual deviation to %.1f", n+1, digits, inUnits)
 			continue
 		}
 		inErrors := agreement(m.StandardErrors, c.Expected.StdErrors)
@@ -120,6 +126,15 @@ func checkCertified(t *testing.T, c certified) {
 		}
 		t.Logf("start %d: parameters to %.1f digits, standard errors to %.1f, sum of squares to %.1f", n+1, digits, inErrors, inSum)
 	}
+}
+
+// over returns values over the root of a variance.
+func over(values []float64, variance float64) []float64 {
+	out := make([]float64, len(values))
+	for n, v := range values {
+		out[n] = v / math.Sqrt(variance)
+	}
+	return out
 }
 
 // agreement returns the number of digits in which the worst of some values agrees

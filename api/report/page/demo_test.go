@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"sheetwash/analysis"
+	"sheetwash/analysis/derivation"
 	"sheetwash/analysis/result"
 	"sheetwash/api/batch"
 	"sheetwash/api/report"
@@ -21,6 +22,7 @@ import (
 type demo struct {
 	analysis *result.Analysis
 	datasets []page.Dataset
+	explain  func(key string) *derivation.Node
 }
 
 var demoSeason = sync.OnceValues(func() (demo, error) {
@@ -46,6 +48,7 @@ var demoSeason = sync.OnceValues(func() (demo, error) {
 		f.SHA256 = s.Digest
 		d.datasets = append(d.datasets, f)
 	}
+	d.explain = q.Explainer(ctx, all.Datasets).Explain
 	d.analysis, err = q.Fold(parts, all.Findings())
 	return d, err
 })
@@ -58,7 +61,7 @@ func input(t testing.TB, u report.Units) page.Input {
 		t.Fatal(err)
 	}
 	return page.Input{
-		Analysis: d.analysis, Datasets: d.datasets, Units: u, Link: fileName,
+		Analysis: d.analysis, Datasets: d.datasets, Units: u, Link: fileName, Explain: d.explain,
 		Program: page.Program{Name: "sheetwash", Version: "0.0.0"}, Command: "sheetwash analyze demo-season --out results",
 		Settings: []page.Setting{{Name: "level of the intervals", Value: "0.95"}},
 	}

@@ -21,6 +21,10 @@ func (s *Site) Write(w io.Writer, t Target) error {
 	if err != nil {
 		return err
 	}
+	d.Frame = s.in.Frame
+	if err := s.openNumbers(d, t.Kind); err != nil {
+		return err
+	}
 	return write(w, d)
 }
 

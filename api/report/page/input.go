@@ -1,9 +1,10 @@
 package page
 
 import (
-	"html/template"
+	"fmt"
 	"slices"
 
+	"sheetwash/analysis/derivation"
 	"sheetwash/analysis/experiment"
 	"sheetwash/analysis/result"
 	"sheetwash/api/report"
@@ -19,10 +20,34 @@ type Input struct {
 	Command  string    // that makes the tables again; "": not known
 	// Link returns where a page lies; "" or a nil Link: it has no page.
 	Link func(Target) string
-	// Explain returns a fold-out with the derivation of a number of a result table,
-	// by the key that it has in the package result; "" or a nil Explain: there is none.
-	Explain func(key string) template.HTML
+	// Explain returns the derivation of a row of a result table, by the key that it
+	// has in the package result, for a fold-out of the page; nil: there is none.
+	Explain func(key string) *derivation.Node
+	// Why returns where another page tells the derivation; it goes before Explain.
+	Why   func(key string) string
+	Frame Frame
 }
+
+// Frame is what a service puts around a page. A page that is a file has none.
+type Frame struct {
+	Menu    []Link // above everything
+	Notices []Notice
+}
+
+// Link is a text that leads somewhere.
+type Link struct{ Text, Href string }
+
+// Notice is a message above a page: what is going on, or wrong.
+type Notice struct {
+	Text   string
+	Bad    bool
+	Share  float64 // of the work that is done; below 0: none is going on
+	Links  []Link
+	Button *Button // nil: none
+}
+
+// Button asks the service for something.
+type Button struct{ Text, Action string }
 
 // Program is the build that computed.
 type Program struct{ Name, Version, Revision string }
@@ -37,6 +62,26 @@ type Dataset struct {
 	Refused      bool
 	Runs         []experiment.Run
 	Cans         []experiment.Can
+}
+
+// FactsOf is a dataset under its name and digest; one that is nil was refused.
+func FactsOf(name, digest string, d *experiment.Dataset) Dataset {
+	out := Dataset{Refused: true}
+	if d != nil {
+		out = DatasetOf(d)
+	}
+	out.Name, out.SHA256 = name, digest
+	return out
+}
+
+// Settings are those of an analysis in the words of a report; windows are in minutes.
+func Settings(level, thresholdShare, smoothingMin, finalMin float64) []Setting {
+	return []Setting{
+		{Name: "level of the intervals", Value: fmt.Sprint(level)},
+		{Name: "share of the intensity that counts as runoff in the threshold method", Value: fmt.Sprint(thresholdShare)},
+		{Name: "window of smoothing, s", Value: fmt.Sprint(smoothingMin * 60)},
+		{Name: "window of the final rate, min", Value: fmt.Sprint(finalMin)},
+	}
 }
 
 // DatasetOf takes the facts out of a dataset and leaves its readings.

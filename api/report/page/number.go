@@ -106,9 +106,6 @@ func (s *Site) number(key, col string, c scale, v float64, u quantity.Optional) 
 	if !u.OK || u.V == 0 {
 		p.Text = words.Significant(c.of(v), 3)
 	}
-	if s.in.Explain != nil && col == "value" {
-		p.Why = s.in.Explain(key)
-	}
 	return p
 }
 

@@ -18,7 +18,8 @@ type part struct {
 	Fact bool   // what was noted or counted, not a result
 	Code bool   // words of the flags column
 	Href string
-	Why  template.HTML // its derivation
+	Open string        // entry of the page that shows how it came about
+	Bare bool          // opens nothing: running text that a chart refers to
 	Name bool          // of a treatment
 	Mark template.HTML // its marker
 	Line bool          // in a line of its own, smaller
@@ -54,12 +55,12 @@ func facts(texts ...string) phrase {
 	return out
 }
 
-// bare is the phrase without derivations, for running text, which cannot hold a
-// fold-out.
+// bare is the phrase without derivations, for the sentence of a chart, whose numbers
+// stand in its table.
 func (p phrase) bare() phrase {
 	out := slices.Clone(p)
 	for i := range out {
-		out[i].Why = ""
+		out[i].Bare = true
 	}
 	return out
 }

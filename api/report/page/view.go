@@ -20,6 +20,9 @@ type document struct {
 	Nav      []phrase
 	Sections []section
 	Flags    []result.FlagWord // that occur on the page
+	Folds    []fold
+	Short    bool // some numbers have no fold-out
+	Frame    Frame
 	Colophon []phrase
 	Style    template.CSS
 }

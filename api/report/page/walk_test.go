@@ -229,7 +229,7 @@ func accounted(n *html.Node) bool {
 		if _, ok := attribute(p, "data-key"); ok {
 			return true
 		}
-		if class, _ := attribute(p, "class"); class == "fact" || class == "name" {
+		if class, _ := attribute(p, "class"); class == "fact" || class == "name" || class == "fold" {
 			return true
 		}
 		if slices.Contains([]string{"svg", "style", "title", "a", "h1", "h2", "h3", "caption", "thead", "summary", "code", "dt", "footer", "header"}, p.Data) {

@@ -157,7 +157,7 @@ func TestErrorsOfTheCommandLine(t *testing.T) {
 	if err := json.Unmarshal([]byte(files(t, "b")["analysis.json"]), &p); err != nil {
 		t.Fatal(err)
 	}
-	if e := p.Datasets[0].Errors; e == nil || e.VolumeRel != 0.05 || e.VolumeML != 2 || e.BottleChangeS != 6 || p.Settings.Level != 0.9 {
+	if e := p.Datasets[0].Errors; e == nil || e.VolumeRel != 0.05 || e.VolumeML != 2 || e.BottleChange != 0.1 || p.Settings.Level != 0.9 {
 		t.Errorf("the provenance has %+v at level %v", e, p.Settings.Level)
 	}
 	if files(t, "a")["plot_results.csv"] == files(t, "b")["plot_results.csv"] {

@@ -14,7 +14,7 @@ import (
 )
 
 func newCheck(s *streams) *cobra.Command {
-	var in batch.Request
+	in := batch.Request{Checks: true}
 	c := &cobra.Command{
 		Use:   "check PATH...",
 		Short: "List what is wrong in the files, and what would be assumed",

@@ -81,7 +81,7 @@ func (f *explainFlags) run(ctx context.Context, s *streams, key string, paths []
 	if err != nil {
 		return explainFailure(err)
 	}
-	if n, err = inUnits(n, units); err != nil {
+	if n, err = batch.InUnits(n, units); err != nil {
 		return err
 	}
 	if s.json {
@@ -132,32 +132,4 @@ func (k *keyed) Error() string {
 		out += " " + key
 	}
 	return out
-}
-
-// inUnits puts a node above a tree whose value has another unit in the system.
-func inUnits(n derivation.Node, units report.Units) (derivation.Node, error) {
-	if n.Value == nil {
-		return n, nil
-	}
-	v, unit, err := units.Convert(*n.Value, n.Unit)
-	if err != nil || unit == n.Unit {
-		return n, err
-	}
-	factor, _, err := units.Convert(1, n.Unit)
-	if err != nil {
-		return n, err
-	}
-	out := n
-	canonical := n
-	canonical.Key, canonical.Flags, canonical.Data, canonical.Program, canonical.Beside = "", nil, nil, "", nil
-	out.Value, out.Unit = &v, unit
-	for _, p := range []**float64{&out.U, &out.Low, &out.High} {
-		if *p != nil {
-			scaled := **p * factor
-			*p = &scaled
-		}
-	}
-	out.Equation, out.Operation, out.Fit, out.LeftOut, out.From, out.Note, out.See = "value * factor", "", nil, nil, nil, "", ""
-	out.Inputs = []derivation.Node{canonical.Named("value"), derivation.Setting("factor", factor, unit+" per "+n.Unit, "conversion of the unit")}
-	return out, out.Check()
 }

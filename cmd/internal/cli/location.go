@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"errors"
+	"fmt"
 	"os"
 
 	"github.com/spf13/cobra"
@@ -44,12 +45,19 @@ func openRecords(ctx context.Context, c config.Config) (*store.Store, error) {
 		}
 		where = store.Config{SQLitePath: c.Records()}
 	}
+	return openStore(ctx, where)
+}
+
+// openStore opens records for any command, so that what stands against it has one
+// exit code: data of a newer version or another process at the folder a conflict,
+// everything else a failure of the device.
+func openStore(ctx context.Context, where store.Config) (*store.Store, error) {
 	records, err := store.Open(ctx, where)
 	switch {
-	case errors.Is(err, store.ErrNewerSchema):
+	case errors.Is(err, store.ErrNewerSchema), errors.Is(err, store.ErrLocked):
 		return nil, conflict(err)
 	case err != nil && ctx.Err() == nil:
-		return nil, onDisk(err)
+		return nil, onDisk(fmt.Errorf("open records: %w", err))
 	}
 	return records, err
 }

@@ -100,7 +100,7 @@ func (j *job) prepare(all *batch.Season, a *result.Analysis) ([]*pending, error)
 	if j.rScript {
 		outputs = append(outputs, output{rscript.FileName, func(w io.Writer) error { return rscript.Write(w, a, j.SeasonPlan().Level) }})
 	}
-	outputs = append(outputs, output{provenanceFile, j.Provenance(thisProgram(), j.units, j.Records(all.Datasets)).Write})
+	outputs = append(outputs, output{provenanceFile, j.Provenance(thisProgram(), j.units, j.Records(all.Datasets)).With(a).Write})
 	slots := make([]*pending, len(outputs))
 	var g errgroup.Group
 	g.SetLimit(j.Workers)

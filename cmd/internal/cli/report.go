@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -104,7 +103,7 @@ func (j *reportJob) run(ctx context.Context, s *streams) error {
 		return err
 	}
 	bar.finish()
-	pages, err := j.pages(all, a)
+	pages, err := j.pages(ctx, all, a)
 	if err != nil {
 		return err
 	}
@@ -120,44 +119,12 @@ func (j *reportJob) run(ctx context.Context, s *streams) error {
 	return nil
 }
 
-// pageFile is a file of the report.
-type pageFile struct {
-	name  string // below the folder of the report, with slashes
-	write func(io.Writer) error
-}
-
 // pages lists the files of the report, the season's first.
-func (j *reportJob) pages(all *batch.Season, a *result.Analysis) ([]pageFile, error) {
-	names := pageNames{taken: map[string]bool{}, of: map[page.Target]string{}}
-	in := page.Input{
-		Analysis: a, Units: j.units, Program: page.Program(thisProgram()), Link: names.link,
-		Datasets: facts(all), Settings: j.settings(), Command: j.command(),
-	}
-	site := page.New(in)
-	season := page.Target{Kind: page.SeasonPage}
-	files := []pageFile{{names.give(season, "season"), func(w io.Writer) error { return site.Write(w, season) }}}
-	for _, t := range site.Events() {
-		files = append(files, pageFile{names.give(t, "event-"+t.Event), func(w io.Writer) error { return site.Write(w, t) }})
-	}
-	for _, t := range site.Runs() {
-		files = append(files, pageFile{names.give(t, "run-"+t.Run), func(w io.Writer) error { return site.Write(w, t) }})
-	}
-	if len(j.figures) == 0 {
-		return files, nil
-	}
-	for _, t := range append(append([]page.Target{season}, site.Events()...), site.Runs()...) {
-		charts, err := site.Charts(t)
-		if err != nil {
-			return nil, err
-		}
-		stem := strings.TrimSuffix(names.link(t), ".html")
-		for _, c := range charts {
-			for _, f := range j.figures {
-				files = append(files, pageFile{"figures/" + stem + "-" + c.Name + "." + string(f), func(w io.Writer) error { return c.Figure.Write(w, f) }})
-			}
-		}
-	}
-	return files, nil
+func (j *reportJob) pages(ctx context.Context, all *batch.Season, a *result.Analysis) ([]page.File, error) {
+	return page.Files(page.Input{
+		Analysis: a, Units: j.units, Program: page.Program(thisProgram()), Datasets: facts(all),
+		Settings: j.settings(), Command: j.command(), Explain: j.Explainer(ctx, all.Datasets).Explain,
+	}, j.figures)
 }
 
 // facts are what the datasets say of runs and plots.
@@ -165,25 +132,15 @@ func facts(all *batch.Season) []page.Dataset {
 	var out []page.Dataset
 	for i := range all.Datasets {
 		d := &all.Datasets[i]
-		f := page.Dataset{Name: d.Name, Refused: true}
-		if d.Stands() {
-			f = page.DatasetOf(d.Dataset)
-		}
-		f.Name, f.SHA256 = d.Name, d.Digest
-		out = append(out, f)
+		out = append(out, page.FactsOf(d.Name, d.Digest, d.Dataset))
 	}
 	return out
 }
 
-// settings are those of the season, in the names of analysis.yaml.
+// settings are those of the season.
 func (j *reportJob) settings() []page.Setting {
 	p := j.SeasonPlan()
-	return []page.Setting{
-		{Name: "level of the intervals", Value: fmt.Sprint(p.Level)},
-		{Name: "share of the intensity that counts as runoff in the threshold method", Value: fmt.Sprint(p.Hydrograph.ThresholdShare)},
-		{Name: "window of smoothing, s", Value: fmt.Sprint(p.Hydrograph.SlopeWindowMin * 60)},
-		{Name: "window of the final rate, min", Value: fmt.Sprint(p.Hydrograph.FinalWindowMin)},
-	}
+	return page.Settings(p.Level, p.Hydrograph.ThresholdShare, p.Hydrograph.SlopeWindowMin, p.Hydrograph.FinalWindowMin)
 }
 
 // command makes the same tables again. It names folders without what lies above
@@ -223,47 +180,6 @@ func quoted(word string) string {
 	return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
 }
 
-// pageNames gives each page a file name of its own.
-type pageNames struct {
-	taken map[string]bool
-	of    map[page.Target]string
-}
-
-func (n pageNames) link(t page.Target) string { return n.of[t] }
-
-// give makes a file name of letters, digits and hyphens; a number behind it where
-// it is taken.
-func (n pageNames) give(t page.Target, name string) string {
-	stem := slug(name)
-	unique := stem
-	for i := 2; n.taken[unique]; i++ {
-		unique = fmt.Sprint(stem, "-", i)
-	}
-	n.taken[unique] = true
-	n.of[t] = unique + ".html"
-	return n.of[t]
-}
-
-// longestSlug bounds the file names of pages.
-const longestSlug = 60
-
-// slug keeps the letters and digits of ASCII in lower case.
-func slug(name string) string {
-	var b strings.Builder
-	for _, r := range strings.ToLower(name) {
-		switch {
-		case r >= 'a' && r <= 'z', r >= '0' && r <= '9':
-			b.WriteRune(r)
-		case b.Len() > 0 && !strings.HasSuffix(b.String(), "-"):
-			b.WriteByte('-')
-		}
-		if b.Len() >= longestSlug {
-			break
-		}
-	}
-	return strings.Trim(b.String(), "-")
-}
-
 // free refuses where a page is there already. A folder in its place is not replaced
 // by --force either.
 func (j *reportJob) free(name string) error {
@@ -280,12 +196,12 @@ func (j *reportJob) free(name string) error {
 }
 
 // writePages makes the files appear, all prepared before the first is shown.
-func (j *reportJob) writePages(files []pageFile) error {
+func (j *reportJob) writePages(files []page.File) error {
 	for _, f := range files {
-		if err := j.free(f.name); err != nil {
+		if err := j.free(f.Name); err != nil {
 			return err
 		}
-		if err := os.MkdirAll(filepath.Dir(filepath.Join(j.out, filepath.FromSlash(f.name))), 0o755); err != nil {
+		if err := os.MkdirAll(filepath.Dir(filepath.Join(j.out, filepath.FromSlash(f.Name))), 0o755); err != nil {
 			return onDisk(err)
 		}
 	}
@@ -301,7 +217,7 @@ func (j *reportJob) writePages(files []pageFile) error {
 	g.SetLimit(j.Workers)
 	for i, f := range files {
 		g.Go(func() (err error) {
-			ready[i], err = prepare(filepath.Join(j.out, filepath.FromSlash(f.name)), f.write)
+			ready[i], err = prepare(filepath.Join(j.out, filepath.FromSlash(f.Name)), f.Write)
 			return err
 		})
 	}
@@ -317,11 +233,11 @@ func (j *reportJob) writePages(files []pageFile) error {
 }
 
 // tellPages says what came out.
-func (j *reportJob) tellPages(s *streams, all *batch.Season, a *result.Analysis, files []pageFile) error {
+func (j *reportJob) tellPages(s *streams, all *batch.Season, a *result.Analysis, files []page.File) error {
 	if s.json {
 		var names []string
 		for _, f := range files {
-			names = append(names, f.name)
+			names = append(names, f.Name)
 		}
 		return j.tellJSON(s, all, a, names)
 	}

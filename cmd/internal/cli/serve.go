@@ -113,12 +113,9 @@ func openPlaces(ctx context.Context, cfg config.Config, log *slog.Logger) (*stor
 	if cfg.Database == "" {
 		where = store.Config{SQLitePath: cfg.Records(), Exclusive: true}
 	}
-	records, err := store.Open(ctx, where)
-	switch {
-	case errors.Is(err, store.ErrLocked), errors.Is(err, store.ErrNewerSchema):
-		return nil, nil, conflict(err)
-	case err != nil:
-		return nil, nil, fmt.Errorf("open records: %w", err)
+	records, err := openStore(ctx, where)
+	if err != nil {
+		return nil, nil, err
 	}
 	for _, w := range records.Warnings() {
 		log.WarnContext(ctx, "database", "warning", w)

@@ -19,7 +19,7 @@ func newTemplate(s *streams) *cobra.Command {
 	var force bool
 	c := &cobra.Command{
 		Use:   "template DIR",
-		Short: "Write empty tables with one filled example row each",
+		Short: "Write empty tables with one filled example row each, and a profile",
 		Args:  arguments(1, 1, "one folder"),
 		RunE: func(_ *cobra.Command, args []string) error {
 			files, err := templates()
@@ -32,14 +32,15 @@ func newTemplate(s *streams) *cobra.Command {
 			if s.json {
 				return s.listFiles(args[0], files)
 			}
-			s.say("%s", wrap(fmt.Sprintf("Wrote %d tables to %s. Replace the example rows; leave out the tables and columns that you don't need.", len(files), args[0]), 79, "  "))
+			s.say("%s", wrap(fmt.Sprintf("Wrote %d tables and simulator.yaml to %s. Replace the example rows; leave out the tables and columns that you don't need.", len(files)-1, args[0]), 79, "  "))
 			return nil
 		},
 	}
 	c.Flags().BoolVar(&force, "force", false, "replace files that are there already")
 	describe(c, "  sheetwash template my-field-day",
 		`Writes runs.csv, plots.csv, samples.csv, cans.csv and readings.csv with every
-column of the data dictionary, its unit in the header, and one example row.
+column of the data dictionary, its unit in the header, and one example row, and
+simulator.yaml, the profile of the simulator, with a comment for every key.
 Leave out the tables and columns that you don't need.
 
 Before the rain: keep water and mains electricity apart, use outlets with
@@ -56,7 +57,7 @@ type file struct {
 	data []byte
 }
 
-// templates makes one CSV file per table of the data dictionary.
+// templates makes one CSV file per table of the data dictionary, and the profile of a simulator.
 func templates() ([]file, error) {
 	var out []file
 	for _, t := range schema.Tables() {
@@ -74,7 +75,7 @@ func templates() ([]file, error) {
 		}
 		out = append(out, file{t.Name + ".csv", b.Bytes()})
 	}
-	return out, nil
+	return append(out, file{"simulator.yaml", []byte(profileTemplate)}), nil
 }
 
 // listFiles answers in JSON with what was written.

@@ -16,6 +16,7 @@ const (
 	compression = "github.com/klauspost/compress"
 	errgroup    = "golang.org/x/sync/errgroup"
 	gonum       = "gonum.org/v1/gonum"
+	edits       = "github.com/agnivade/levenshtein"
 	lru         = "github.com/hashicorp/golang-lru/v2"
 	gonumPlot   = "gonum.org/v1/plot"
 	lz4         = "github.com/pierrec/lz4/v4"
@@ -54,14 +55,14 @@ var table = []rule{
 	{"ingest/table", []string{"ingest/issue"}, []string{xlsx, xlsxFormats, compression, xtext}, "bytes to cells; the one reader of workbooks"},
 	{"ingest/columnar", []string{"ingest/issue", "ingest/table"}, []string{arrow, compression, lz4, xsys}, "Arrow behind one package, so that its successor is a change of one package"},
 	{"ingest/units", []string{"analysis/quantity", "ingest/issue", "ingest/schema"}, nil, "spellings of units; the arithmetic is that of quantity"},
-	{"ingest/mapping", []string{"analysis/quantity", "ingest/issue", "ingest/schema", "ingest/table", "ingest/units"}, []string{yaml}, "which column plays which role"},
+	{"ingest/mapping", []string{"analysis/quantity", "ingest/issue", "ingest/schema", "ingest/table", "ingest/units"}, []string{yaml, edits}, "which column plays which role"},
 	{"ingest/readings", []string{"analysis/experiment", "analysis/quantity", "ingest/issue", "ingest/mapping", "ingest/schema", "ingest/table", "ingest/units"}, nil, "loggers, reduced while they stream"},
 	{"ingest/readings/...", []string{"analysis/experiment", "analysis/quantity", "ingest/..."}, nil, "logger files for benchmarks"},
 	{"ingest/rig", []string{"analysis/experiment", "analysis/quantity", "ingest/issue", "ingest/units"}, []string{yaml}, "the profile of a simulator; every band of a rule comes from it"},
 	{"ingest/check", []string{"analysis/experiment", "analysis/quantity", "ingest/issue", "ingest/schema", "ingest/mapping", "ingest/rig", "ingest/table", "ingest/units"}, nil, "rules on decoded tables; no file is opened here"},
 	{"ingest", []string{"analysis/experiment", "analysis/quantity", "ingest/..."}, []string{yaml, errgroup}, "joins the readers; imports the domain but no method, so that mathematics never meets a file"},
 
-	{"analysis/derivation", []string{"analysis/quantity"}, nil, "how a value came about: a leaf that methods fill in"},
+	{"analysis/derivation", []string{"analysis/quantity"}, []string{edits}, "how a value came about: a leaf that methods fill in"},
 	{"analysis/water", []string{"analysis/quantity"}, nil, "properties of water, a leaf"},
 	{"analysis/internal/...", nil, []string{gonum}, "numerical tools that know nothing of plots"},
 	{"analysis/rainfall", methods, []string{gonum}, methodReason},
@@ -79,7 +80,7 @@ var table = []rule{
 	{"api/report/rscript", []string{"analysis/result", "analysis/season"}, nil, "a script that computes the season again; never runs it"},
 	{"api/report/words", []string{"analysis/quantity", "analysis/result", "api/report"}, nil, "results in plain words, for the terminal and the pages"},
 	{"api/report/figure", []string{"analysis/quantity"}, []string{gonumPlot, xtext}, "draws what it is given; knows no result"},
-	{"api/report/page", []string{"analysis/experiment", "analysis/inference", "analysis/infiltration", "analysis/quantity", "analysis/result", "api/report", "api/report/figure", "api/report/words"}, nil, "pages of results; of the methods only the curves that it draws"},
+	{"api/report/page", []string{"analysis/derivation", "analysis/experiment", "analysis/inference", "analysis/infiltration", "analysis/quantity", "analysis/result", "api/report", "api/report/figure", "api/report/words"}, nil, "pages of results; of the methods only the curves that it draws"},
 	{"api/batch", []string{"analysis/...", "api/report", "ingest", "ingest/check", "ingest/issue"}, []string{errgroup}, "the main job, the same for the command line and the service"},
 
 	{"api/store/schema", nil, []string{goose, river}, "the tables of the records and of the queue, as one sequence of steps"},
@@ -92,8 +93,9 @@ var table = []rule{
 	{"api/problem", []string{"api/store", "api/wire"}, nil, "the one table from an error to what a caller is told"},
 	{"api/rows", []string{"analysis/result", "api/report", "ingest/columnar"}, nil, "selects stored rows and writes them; computes nothing"},
 	{"docs/openapi", nil, nil, "the description of the service, as it is served"},
-	{"api", []string{"analysis/result", "api/blobs", "api/problem", "api/report", "api/rows", "api/store", "api/wire", "docs/openapi"}, []string{compression, gin, prometheus, swaggerPage, uuid, xtime}, "the service over HTTP; jobs and engine only through interfaces that it declares"},
-	{"api/engine", []string{"analysis", "analysis/experiment", "analysis/quantity", "analysis/rainfall", "analysis/result", "api", "api/batch", "api/blobs", "api/jobs", "api/problem", "api/report", "api/store", "api/wire", "ingest"}, []string{lru}, "computes for the service; nothing of the service imports it"},
+	{"api/live", []string{"api/report/page", "api/wire"}, nil, "the pages of the service around those of the results: what they show, never who may see it"},
+	{"api", []string{"analysis/derivation", "analysis/result", "api/blobs", "api/live", "api/problem", "api/report", "api/report/figure", "api/report/page", "api/rows", "api/store", "api/wire", "docs/openapi"}, []string{compression, gin, prometheus, swaggerPage, uuid, xtime}, "the service over HTTP; jobs and engine only through interfaces that it declares"},
+	{"api/engine", []string{"analysis", "analysis/derivation", "analysis/experiment", "analysis/quantity", "analysis/rainfall", "analysis/result", "api", "api/batch", "api/blobs", "api/jobs", "api/problem", "api/report", "api/report/page", "api/store", "api/wire", "ingest"}, []string{lru}, "computes for the service; nothing of the service imports it"},
 
 	{"cmd/internal/config", []string{"api"}, []string{environment, yaml}, "how the service is set up"},
 	{"cmd/internal/demo", []string{"analysis/quantity", "analysis/simulate", "ingest/columnar"}, []string{compression, xlsx}, "writes every form of file that crews keep; reads none"},
