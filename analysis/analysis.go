@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -17,6 +18,7 @@ import (
 // Part is what one dataset contributes to an analysis.
 type Part struct {
 	Dataset      string
+	Reference    string // treatment that its plan names
 	Hydrograph   []result.Course
 	Plots        []result.PlotRow
 	Fits         []result.FitRow
@@ -87,7 +89,7 @@ func Dataset(ctx context.Context, d *experiment.Dataset, calibrations []rainfall
 	cover := completeRuns(d, slots, sides, plan)
 	part := join(slots)
 	part.Cover = cover
-	part.Dataset = d.Name()
+	part.Dataset, part.Reference = d.Name(), plan.Reference
 	own := rainfall.Calibrations(d.Name(), d.Cans())
 	part.Calibrations = rainfall.CalibrationRows(own, calibrations, d.Rigs(), plan.Rain)
 	return part, nil
@@ -156,7 +158,24 @@ func join(parts []Part) Part {
 }
 
 // season is the plan of what is said of treatments.
-func (p Plan) season() season.Settings { return season.Settings{Level: p.Level, Workers: p.Workers} }
+func (p Plan) season(parts []Part) season.Settings {
+	return season.Settings{Level: p.Level, Workers: p.Workers, Reference: p.Reference, Preferred: preferred(parts)}
+}
+
+// preferred is the reference that all parts with one name, "" where they disagree.
+func preferred(parts []Part) string {
+	name := ""
+	for _, p := range parts {
+		if p.Reference == "" {
+			continue
+		}
+		if name != "" && name != p.Reference {
+			return ""
+		}
+		name = p.Reference
+	}
+	return name
+}
 
 // Fold joins the parts of a season, estimates its treatments and compares them. Errors: ErrPlan.
 func Fold(parts []Part, plan Plan) (*result.Analysis, error) {
@@ -167,8 +186,11 @@ func Fold(parts []Part, plan Plan) (*result.Analysis, error) {
 	parts = slices.Clone(parts)
 	slices.SortStableFunc(parts, func(a, b Part) int { return strings.Compare(a.Dataset, b.Dataset) })
 	all := join(parts)
-	treatments, comparisons, err := season.Summarise(all.Plots, plan.season())
-	if err != nil {
+	treatments, comparisons, err := season.Summarise(all.Plots, plan.season(parts))
+	switch {
+	case errors.Is(err, season.ErrReference):
+		return nil, fmt.Errorf("%w: %w", ErrPlan, err)
+	case err != nil:
 		return nil, fmt.Errorf("treatments: %w", err)
 	}
 	return &result.Analysis{

@@ -6,11 +6,13 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"slices"
 	"strings"
 	"testing"
 
 	"sheetwash/analysis"
+	"sheetwash/analysis/analysistest"
 	"sheetwash/analysis/erosion"
 	"sheetwash/analysis/experiment"
 	"sheetwash/analysis/quantity"
@@ -80,6 +82,7 @@ func field(r *rand.Rand, id string, bottles int) coverageDraw {
 		}
 		t := truths{}
 		t.water(&p, &truth, &real, r)
+		t.rates(&truth, &real, exact)
 		t.sediment(&truth, &real, exact, slope, i)
 		d.truth[k] = t
 		d.run.Plots = append(d.run.Plots, p)
@@ -103,13 +106,37 @@ func (t truths) water(p *experiment.Plot, truth *simulate.Truth, real *simulate.
 	p.Samples = append(p.Samples, experiment.Sample{Stream: experiment.Drainage, EndMin: 60,
 		VolumeML: quantity.Some(ml*(1+0.005*r.NormFloat64()) + 2*r.NormFloat64())})
 	i := truth.RainMM / truth.RainMin
-	s := 5 * (truth.RainMM + 2*truth.RunoffMM - math.Sqrt(4*truth.RunoffMM*truth.RunoffMM+5*truth.RainMM*truth.RunoffMM))
+	retained := func(ratio float64) float64 { // S of Q = (P - ratio S)^2/(P + (1 - ratio) S)
+		q, p := truth.RunoffMM, truth.RainMM
+		return (2*ratio*p + (1-ratio)*q - math.Sqrt((1-ratio)*(1-ratio)*q*q+4*ratio*p*q)) / (2 * ratio * ratio)
+	}
 	for key, v := range map[string]float64{
 		"rain_depth runs.intensity": truth.RainMM, "runoff_depth bottles": truth.RunoffMM, "runoff_coefficient runoff_over_rain": truth.Coefficient,
 		"infiltration_depth rain_minus_runoff": truth.RainMM - truth.RunoffMM, "drainage_depth bottles": drained, "storage_depth soil_weighed": stored,
-		"balance_closure rain_minus_all_terms": 0, "rain_depth_to_runoff observed": i * truth.OnsetMin.V, "curve_number initial_abstraction_0.20": 25400 / (254 + s),
+		"balance_closure rain_minus_all_terms": 0, "rain_depth_to_runoff observed": i * truth.OnsetMin.V, "curve_number initial_abstraction_0.20": 25400 / (254 + retained(0.2)),
+		"curve_number initial_abstraction_0.05": 25400 / (254 + retained(0.05)), "time_to_runoff observed": truth.OnsetMin.V,
+		"steady_infiltration_rate horton": truth.CapacityMMH,
 	} {
 		t[key] = v
+	}
+}
+
+// rates fills the true rates of runoff over the intervals as they were planned.
+func (t truths) rates(truth *simulate.Truth, real *simulate.Plot, exact []simulate.Bottle) {
+	var ml, minutes, most float64
+	for _, b := range exact {
+		if b.Recession || b.EndMin > truth.RainMin+1e-6 {
+			continue
+		}
+		most = max(most, b.VolumeML/(b.EndMin-b.StartMin))
+		if b.StartMin >= truth.RainMin-10-1e-6 {
+			ml, minutes = ml+b.VolumeML, minutes+b.EndMin-b.StartMin
+		}
+	}
+	perML := 60 / (1000 * real.AreaM2)
+	t["peak_runoff_rate largest_interval"] = most * perML
+	if minutes > 0 {
+		t["final_runoff_rate last_intervals"] = ml / minutes * perML
 	}
 }
 
@@ -124,6 +151,8 @@ func (t truths) sediment(truth *simulate.Truth, real *simulate.Plot, exact []sim
 	}
 	t["sediment_mass sum_of_bottles"], t["sediment_concentration flow_weighted"] = truth.SedimentG, truth.ConcentrationGL.V
 	t["soil_loss mass_over_area"], t["sediment_rate soil_loss_over_runoff_time"] = loss, loss/(end-truth.OnsetMin.V)*60
+	t["sediment_concentration flow_weighted_per_l_water"] = loss / (truth.RunoffMM - loss/2650)
+	t["analyte_n_load mass_over_area"] = 2 * loss
 	t["analyte_n_load sum_of_bottles"], t["analyte_n_concentration flow_weighted"] = 2*truth.SedimentG, 2*truth.ConcentrationGL.V
 	var g, ml, minutes float64
 	for n := len(exact) - 1; n >= 0; n-- {
@@ -147,7 +176,7 @@ type tally struct{ n, held, missing int }
 // TestCoverage asks how often the 95 % intervals of depths, curve number, closure and sediment hold the truth, under
 // the error model that they state, for 6 to 30 bottles. The bounds are those of 95 % with four standard errors.
 func TestCoverage(t *testing.T) {
-	var points []covered
+	var points []analysistest.Covered
 	for _, bottles := range []int{6, 8, 12, 20, 30} {
 		r := rand.New(rand.NewPCG(*seed, uint64(bottles)))
 		var runs []experiment.Run
@@ -168,7 +197,7 @@ func TestCoverage(t *testing.T) {
 		for _, k := range keys {
 			c := all[k]
 			share := float64(c.held) / float64(max(1, c.n))
-			points = append(points, covered{k, bottles, 100 * share})
+			points = append(points, analysistest.Covered{Row: k, Size: bottles, Percent: 100 * share})
 			t.Logf("| %d | %s | %d | %.1f | %d |", bottles, k, c.n, 100*share, c.missing)
 			if se := math.Sqrt(0.95 * 0.05 / float64(max(1, c.n))); c.n > 50 && (share < 0.93-4*se || share > 0.97+4*se) {
 				t.Errorf("%d bottles: %s holds the truth in %.3f of %d", bottles, k, share, c.n)
@@ -176,8 +205,10 @@ func TestCoverage(t *testing.T) {
 		}
 	}
 	if *picture != "" {
-		slices.SortStableFunc(points, func(a, b covered) int { return strings.Compare(a.value, b.value) })
-		drawCoverage(t, *picture, points)
+		slices.SortStableFunc(points, func(a, b analysistest.Covered) int { return strings.Compare(a.Row, b.Row) })
+		if err := os.WriteFile(*picture, analysistest.CoveragePicture("6, 8, 12, 20, 30 bottles", points), 0o644); err != nil {
+			t.Fatal(err)
+		}
 	}
 }
 

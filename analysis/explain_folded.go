@@ -30,7 +30,7 @@ func NewFolded(parts []Part, plan Plan) (*Folded, error) {
 		return nil, err
 	}
 	f := &Folded{all: a, plan: plan, at: map[string]int{}}
-	if f.deriver, err = season.NewDeriver(a.Plots, plan.season()); err != nil {
+	if f.deriver, err = season.NewDeriver(a.Plots, plan.season(parts)); err != nil {
 		return nil, fmt.Errorf("treatments: %w", err)
 	}
 	for i := range a.Treatments {

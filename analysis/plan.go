@@ -20,7 +20,7 @@ type Plan struct {
 	Models     bool // fit every infiltration model, which takes thirty times as long as the steady rate
 	// BareCoverPct is the cover up to which soil is bare, %: common practice, no source.
 	BareCoverPct float64
-	Reference    string // treatment that soil loss ratios refer to; "": the bare plots of each run
+	Reference    string // treatment that others are compared with and soil loss ratios refer to; "": by the documented rule, and the bare plots of each run
 }
 
 // DefaultPlan returns 95 % intervals and each method's own defaults.

@@ -146,7 +146,7 @@ func unknownSteady(h *hydrograph.Hydrograph) infiltration.Answer {
 // apparent infiltration of the interval.
 func (s site) forInfiltration(h *hydrograph.Hydrograph, concentrationGL []quantity.Optional, rain rainfall.Rain, plan Plan) infiltration.Input {
 	in := infiltration.Input{
-		IntensityMMH: rain.IntensityMMH, UAreaRel: h.UAreaRel, RainMin: rain.DurationMin,
+		IntensityMMH: rain.IntensityMMH, UAreaRel: h.UAreaRel, UChangeRel: h.UChangeRel(), RainMin: rain.DurationMin,
 		RanOff: h.Status != hydrograph.Dry, Level: plan.Level, Tolerance: plan.Steady,
 		Intervals: make([]infiltration.Interval, 0, len(h.Intervals)),
 	}

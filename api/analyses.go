@@ -23,6 +23,7 @@ func showAnalysis(r store.Analysis) wire.Analysis {
 		for _, t := range report.Tables(report.SI) {
 			a.Links[t.Name] = at + "/" + t.Name
 		}
+		a.Links["report"] = "/v1/reports/" + r.ID
 	}
 	return a
 }
@@ -74,6 +75,7 @@ func (s *Server) createAnalysis(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
+	s.patient(c)
 	r, err := s.begin(c, wanted.body)
 	if r == nil || err != nil {
 		return err

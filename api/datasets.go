@@ -22,7 +22,7 @@ func showDataset(r store.Dataset) wire.Dataset {
 		ID: r.ID, SeasonID: r.SeasonID, EventID: maybe(r.EventID), Name: r.Name, SHA256: r.SHA256, Bytes: r.Bytes,
 		Files: make([]wire.File, 0, len(r.Files)), State: r.State, Findings: wire.Counts{Errors: r.Errors, Warnings: r.Warnings, Notes: r.Notes},
 		CreatedBy: maybe(r.CreatedBy), CreatedAt: r.CreatedAt,
-		Links: wire.Links{"self": at, "findings": at + "/findings", "runs": "/v1/runs?dataset=" + r.ID, "analyses": "/v1/analyses?dataset=" + r.ID},
+		Links: wire.Links{"self": at, "findings": at + "/findings", "runs": "/v1/runs?dataset=" + r.ID, "analyses": "/v1/analyses?dataset=" + r.ID, "page": "/datasets/" + r.ID},
 	}
 	for _, f := range r.Files {
 		d.Files = append(d.Files, wire.File{Name: f.Name, SHA256: f.SHA256, Bytes: f.Bytes})

@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"net/url"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -15,7 +16,7 @@ func showEvent(r store.Event) wire.Event {
 	return wire.Event{
 		ID: r.ID, SeasonID: r.SeasonID, Name: r.Name, Date: maybe(r.Date), Place: maybe(r.Place), Crew: maybe(r.Crew),
 		Simulator: maybe(r.Simulator), Revision: r.Revision, CreatedAt: r.CreatedAt, UpdatedAt: r.UpdatedAt,
-		Links: wire.Links{"self": "/v1/events/" + r.ID, "season": "/v1/seasons/" + r.SeasonID, "datasets": "/v1/datasets?event=" + r.ID},
+		Links: wire.Links{"self": "/v1/events/" + r.ID, "season": "/v1/seasons/" + r.SeasonID, "datasets": "/v1/datasets?event=" + r.ID, "page": "/seasons/" + r.SeasonID + "/event?event=" + url.QueryEscape(r.Name)},
 	}
 }
 

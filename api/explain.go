@@ -6,10 +6,8 @@ import (
 
 	"github.com/gin-gonic/gin"
 
-	"sheetwash/api/batch"
 	"sheetwash/api/problem"
 	"sheetwash/api/report"
-	"sheetwash/api/report/rscript"
 )
 
 // mediaR is the type of a script of R.
@@ -40,11 +38,8 @@ func (s *Server) getExplanation(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	n, err := s.engine.Explain(c.Request.Context(), a, key)
+	n, err := s.engine.Explain(c.Request.Context(), a, key, units)
 	if err != nil {
-		return err
-	}
-	if n, err = batch.InUnits(n, units); err != nil {
 		return err
 	}
 	var b bytes.Buffer
@@ -71,21 +66,13 @@ func (s *Server) getRScript(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	in, err := s.engine.Pages(c.Request.Context(), a)
+	script, err := s.engine.RScript(c.Request.Context(), a)
 	if err != nil {
-		return err
-	}
-	level, err := s.engine.Level(a.Parameters)
-	if err != nil {
-		return err
-	}
-	var b bytes.Buffer
-	if err := rscript.Write(&b, in.Analysis, level); err != nil {
 		return err
 	}
 	for _, table := range []string{"plot_results", "treatment_results", "comparisons"} {
 		c.Writer.Header().Add("Link", "</v1/analyses/"+a.ID+"/"+table+"?format="+asCSV.name+"&units="+report.SI.String()+`>; rel="related"; title="`+table+`.csv"`)
 	}
-	c.Header("Content-Disposition", `attachment; filename="`+rscript.FileName+`"`)
-	return s.send(c, mediaR, b.Bytes(), tagOf(b.Bytes()), keepChecking)
+	c.Header("Content-Disposition", `attachment; filename="second_opinion.R"`)
+	return s.send(c, mediaR, script, tagOf(script), keepChecking)
 }

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"net/url"
 	"strings"
 
 	"github.com/gin-gonic/gin"
@@ -14,7 +15,7 @@ func showRun(r store.RunRow) wire.Run {
 	return wire.Run{
 		ID: r.ID, SeasonID: r.SeasonID, EventID: maybe(r.EventID), DatasetID: r.DatasetID, Event: r.Event, Run: r.Run,
 		Simulator: maybe(r.Simulator), Started: maybe(r.Started), Plots: r.Plots,
-		Links: wire.Links{"self": "/v1/runs/" + r.ID, "dataset": "/v1/datasets/" + r.DatasetID, "plots": "/v1/plots?run=" + r.ID},
+		Links: wire.Links{"self": "/v1/runs/" + r.ID, "dataset": "/v1/datasets/" + r.DatasetID, "plots": "/v1/plots?run=" + r.ID, "page": "/seasons/" + r.SeasonID + "/run?dataset=" + r.DatasetID + "&run=" + url.QueryEscape(r.Run)},
 	}
 }
 

@@ -36,7 +36,7 @@ func onPostgres(m *testing.M) int {
 		fmt.Printf("%s=1, but %s is not set\n", storetest.RequireVariable, storetest.PostgresVariable)
 		return 1
 	}
-	fmt.Printf("LEFT OUT: the service on PostgreSQL, since %s is not set. See .ci/postgres.\n", storetest.PostgresVariable)
+	storetest.LeftOut("the service")
 	return 0
 }
 

@@ -18,6 +18,13 @@ type Jobs interface {
 	Submit(ctx context.Context, tx *store.Tx, a store.Analysis) error
 }
 
+// Samples are the bottles of a dataset, of each plot by stream and time. What they
+// have in common with their plot is left out.
+type Samples map[PlotName][]wire.Sample
+
+// PlotName names a plot within a dataset.
+type PlotName struct{ Run, Plot string }
+
 // Upload is a dataset as it lies on this machine while a request lasts.
 type Upload struct {
 	Name  string
@@ -45,8 +52,6 @@ type Engine interface {
 	// Valid reports what is wrong with the settings of an analysis, as a
 	// *problem.Error.
 	Valid(settings json.RawMessage) error
-	// Level is the level of the intervals over a season that settings ask for.
-	Level(settings json.RawMessage) (float64, error)
 	// Check reads an upload and says what is wrong with it. A limit that the files
 	// break is a *problem.Error.
 	Check(ctx context.Context, u Upload) (*Checked, error)
@@ -55,9 +60,12 @@ type Engine interface {
 	Analyse(ctx context.Context, u Upload, settings json.RawMessage) (*Checked, *result.Analysis, error)
 	// Table opens a table of a successful analysis.
 	Table(ctx context.Context, a store.Analysis, table string, units report.Units) (Table, error)
-	// Explain returns the derivation of a row of a successful analysis. A key that no
-	// row has is a *problem.Error that names the nearest.
-	Explain(ctx context.Context, a store.Analysis, key string) (derivation.Node, error)
+	// Explain returns the derivation of a row of a successful analysis, its value in the
+	// units. A key that no row has is a *problem.Error that names the nearest.
+	Explain(ctx context.Context, a store.Analysis, key string, units report.Units) (derivation.Node, error)
+	// RScript returns a script of R that computes the treatments of a successful
+	// analysis again.
+	RScript(ctx context.Context, a store.Analysis) ([]byte, error)
 	// Samples reads the bottles of an accepted dataset.
 	Samples(ctx context.Context, d store.Dataset) (Samples, error)
 	// Pages returns what the pages of a successful analysis are made of, which nobody

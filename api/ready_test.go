@@ -226,12 +226,12 @@ func TestReadyAnswersAreCounted(t *testing.T) {
 	var c clock
 	s := newService(t, keyed, func(o *api.Options) {
 		o.Clock = c.now
-		o.Limits.ReadsPerSecond, o.Limits.ReadBurst = 0.001, 12
+		o.Limits.ReadsPerSecond, o.Limits.ReadBurst = 0.001, 13
 	})
 	manager := s.key("manager")
 	auth := "Authorization: Bearer " + manager
 	season := s.post("/v1/seasons", map[string]any{"name": "own"}, auth).want(201).id()
-	id := s.thingsIn(manager, season, "09-tarn-gate")["analyses"] // 4 reads
+	id := s.thingsIn(manager, season, "09-tarn-gate")["analyses"] // 5 reads
 	path := "/v1/analyses/" + id + "/plot_results?limit=10"
 	tag := s.get(path, auth).want(200).header.Get("ETag")
 	for i := range 6 {

@@ -9,6 +9,7 @@ import (
 	"io"
 	"net/url"
 	"os"
+	"slices"
 
 	"github.com/gin-gonic/gin"
 
@@ -34,6 +35,7 @@ type reportQuery struct {
 	format   format
 	figures  []figure.Format
 	tag      string
+	short    bool // its data is gone, so that it tells no derivation
 }
 
 // getReport returns the report of an analysis.
@@ -104,20 +106,24 @@ func (s *Server) wantedReport(c *gin.Context, q *query, a store.Analysis, in pag
 	case page.RunPage:
 		r.target, err = runTarget(q, q.word("dataset"), page.New(in))
 	}
-	sum := sha256.Sum256([]byte(fmt.Sprint(s.build, a.ID, r.units, r.format.name, r.figures, r.target)))
+	if err != nil {
+		return nil, err
+	}
+	parts, err := s.store.AnalysisDatasets(c.Request.Context(), whoIs(c).scope, a.ID)
+	r.short = slices.ContainsFunc(parts, func(p store.AnalysisDataset) bool { return p.DatasetState == store.DatasetDeleted })
+	sum := sha256.Sum256([]byte(fmt.Sprint(s.build, a.ID, r.units, r.format.name, r.figures, r.target, r.short)))
 	r.tag = hex.EncodeToString(sum[:12])
 	return r, err
 }
 
-// explained gives the input of pages the derivations of its numbers. keep tells how
-// long what comes of it may be kept: without its data an analysis tells less.
-func (s *Server) explained(c *gin.Context, r *reportQuery, in *page.Input) (keep string, err error) {
-	explain, err := s.engine.Explainer(c.Request.Context(), r.analysis)
-	in.Explain, in.Units = explain, r.units
-	if explain == nil {
-		r.tag += "-short"
+// explained gives the input of pages the derivations of its numbers, as long as its
+// data is there.
+func (s *Server) explained(c *gin.Context, r *reportQuery, in *page.Input) (err error) {
+	in.Units = r.units
+	if !r.short {
+		in.Explain, err = s.engine.Explainer(c.Request.Context(), r.analysis)
 	}
-	return keepForever, err
+	return err
 }
 
 // reportPage answers with a page, which is remembered.
@@ -129,9 +135,7 @@ func (s *Server) reportPage(c *gin.Context, r *reportQuery, in page.Input) error
 	if body, _, ok := s.pages.get("report " + r.tag); ok {
 		return s.send(c, mediaPage, body, r.tag, keepForever)
 	}
-	tag := r.tag
-	keep, err := s.explained(c, r, &in)
-	if err != nil {
+	if err := s.explained(c, r, &in); err != nil {
 		return err
 	}
 	in.Link = r.link
@@ -139,10 +143,8 @@ func (s *Server) reportPage(c *gin.Context, r *reportQuery, in page.Input) error
 	if err := page.New(in).Write(&b, r.target); err != nil {
 		return err
 	}
-	if r.tag == tag {
-		s.pages.put("report "+tag, b.Bytes(), "")
-	}
-	return s.send(c, mediaPage, b.Bytes(), r.tag, keep)
+	s.pages.put("report "+r.tag, b.Bytes(), "")
+	return s.send(c, mediaPage, b.Bytes(), r.tag, keepForever)
 }
 
 // link returns where another page of the report lies.
@@ -162,15 +164,15 @@ func (r *reportQuery) link(t page.Target) string {
 // reportFiles answers with the files of a report as one zip. It is written to disk
 // first, so that who gets a part of it knows.
 func (s *Server) reportFiles(c *gin.Context, r *reportQuery, in page.Input) error {
-	if s.unchanged(c, r.tag, "", keepForever) {
-		return nil
-	}
-	keep, err := s.explained(c, r, &in)
-	if err != nil {
-		return err
-	}
+	keep := keepForever
 	if whoIs(c).id == anonymous {
 		keep = keepPublic
+	}
+	if s.unchanged(c, r.tag, "", keep) {
+		return nil
+	}
+	if err := s.explained(c, r, &in); err != nil {
+		return err
 	}
 	files, err := page.Files(in, r.figures)
 	if err != nil {
@@ -184,9 +186,6 @@ func (s *Server) reportFiles(c *gin.Context, r *reportQuery, in page.Input) erro
 	defer spool.Close()
 	if err := zipped(spool, files); err != nil {
 		return err
-	}
-	if s.unchanged(c, r.tag, "", keep) {
-		return nil
 	}
 	c.Header("Content-Type", asZip.media)
 	c.Header("Content-Disposition", `attachment; filename="report.zip"`)

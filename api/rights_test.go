@@ -55,6 +55,7 @@ func (s *service) thingsIn(manager, season, dataset string) things {
 	out := things{"seasons": season}
 	out["events"] = s.post("/v1/seasons/"+season+"/events", map[string]any{"name": "field day"}, key).want(201).id()
 	out["datasets"] = s.upload(season, dataset, key).want(201).id()
+	s.upload(season, "03-fenwick-holt", key).want(201) // which has bottles
 	out["analyses"] = s.post("/v1/analyses", map[string]any{"season": season}, key, "Prefer: wait=20").want(200).id()
 	out["runs"], out["plots"] = id("/v1/runs?season="+season), id("/v1/plots?season="+season)
 	out["treatments"], out["calibrations"] = id("/v1/treatments?season="+season), id("/v1/calibrations?season="+season)
@@ -74,7 +75,7 @@ func (x things) at(path string) string {
 		path += "?season=" + x["seasons"]
 	}
 	if strings.HasSuffix(path, "/explain") {
-		path += "?key=plot_results"
+		path += "?key=plot_results/09-tarn-gate/TG-1/1/runoff_depth/readings"
 	}
 	return path
 }

@@ -94,8 +94,11 @@ func (s *Server) bounded(r route) gin.HandlerFunc {
 			return
 		}
 		first := whole
-		if r.kind == upload {
+		switch r.kind {
+		case upload:
 			first = l.StallTime
+		case waits:
+			first = l.JSONTime // see patient
 		}
 		_ = rc.SetReadDeadline(time.Now().Add(first))
 		_ = rc.SetWriteDeadline(time.Now().Add(whole + l.StallTime))
@@ -104,6 +107,12 @@ func (s *Server) bounded(r route) gin.HandlerFunc {
 		c.Request = c.Request.WithContext(ctx)
 		c.Next()
 	}
+}
+
+// patient gives a request whose body has been read the time that its answer may be
+// held back.
+func (s *Server) patient(c *gin.Context) {
+	_ = http.NewResponseController(c.Writer).SetReadDeadline(time.Now().Add(s.limits.JSONTime + s.limits.WaitTime)) // where there is no connection, the context alone bounds
 }
 
 // strict refuses parameters that the route does not have, and bodies where none

@@ -9,22 +9,13 @@ import (
 
 	"github.com/gin-gonic/gin"
 
-	"sheetwash/analysis/experiment"
-	"sheetwash/analysis/quantity"
 	"sheetwash/api/problem"
 	"sheetwash/api/store"
 	"sheetwash/api/wire"
 )
 
-// Samples are the bottles of a dataset, of each plot in the order in which they were
-// filled.
-type Samples map[PlotName][]experiment.Sample
-
-// PlotName names a plot within a dataset.
-type PlotName struct{ Run, Plot string }
-
 // sampleStreams are the streams that bottles of plots have.
-var sampleStreams = []string{experiment.Runoff.String(), experiment.Drainage.String(), experiment.Splash.String(), experiment.Remainder.String()}
+var sampleStreams = []string{"runoff", "drainage", "splash", "remainder"}
 
 // listSamples lists the bottles of accepted datasets, plot by plot.
 //
@@ -67,14 +58,14 @@ func (s *Server) listSamples(c *gin.Context) error {
 	if err != nil {
 		return err
 	}
-	return listOf(s, c, q, p, l, func(b bottle) wire.Sample { return showSample(b) })
+	return listOf(s, c, q, p, l, showSample)
 }
 
 // bottle is a sample with its plot.
 type bottle struct {
 	plot   store.PlotRow
 	number int // from 1
-	sample *experiment.Sample
+	sample *wire.Sample
 }
 
 // samplePlace reads where a page begins: a plot, and how many of its bottles come
@@ -99,7 +90,7 @@ func (s *Server) samplesFrom(ctx context.Context, scope store.Scope, f store.Fil
 	add := func(p store.PlotRow, first int64) error {
 		list, err := s.samplesOf(ctx, p)
 		for i := int(first); err == nil && i < len(list); i++ {
-			if len(streams) > 0 && !slices.Contains(streams, list[i].Stream.String()) {
+			if len(streams) > 0 && !slices.Contains(streams, list[i].Stream) {
 				continue
 			}
 			if len(out.Rows) == limit {
@@ -139,7 +130,7 @@ func (s *Server) samplesFrom(ctx context.Context, scope store.Scope, f store.Fil
 
 // samplesOf reads the bottles of a plot; store.ErrNotFound where its dataset went
 // away meanwhile.
-func (s *Server) samplesOf(ctx context.Context, p store.PlotRow) ([]experiment.Sample, error) {
+func (s *Server) samplesOf(ctx context.Context, p store.PlotRow) ([]wire.Sample, error) {
 	d, err := s.store.Dataset(ctx, store.Everything, p.DatasetID)
 	if err != nil {
 		return nil, err
@@ -180,25 +171,11 @@ func (s *Server) getSample(c *gin.Context) error {
 	return s.ok(c, showSample(bottle{p, n, &list[n-1]}), keepChecking)
 }
 
+// showSample is a bottle with what it has from its plot.
 func showSample(b bottle) wire.Sample {
-	p, m := b.plot, b.sample
-	number := func(o quantity.Optional) *float64 {
-		if !o.OK {
-			return nil
-		}
-		return &o.V
-	}
-	out := wire.Sample{
-		ID: p.ID + "." + strconv.Itoa(b.number), SeasonID: p.SeasonID, EventID: maybe(p.EventID), DatasetID: p.DatasetID, RunID: p.RunID, PlotID: p.ID,
-		Event: p.Event, Run: p.Run, Plot: p.Plot, Treatment: p.Treatment, Stream: m.Stream.String(), Flag: m.Flag.String(),
-		StartMin: m.StartMin, EndMin: m.EndMin, VolumeML: number(m.VolumeML), GrossG: number(m.GrossG), TareG: number(m.TareG),
-		SedimentG: number(m.SedimentG), SedimentGrossG: number(m.SedimentGrossG), SedimentTareG: number(m.SedimentTareG), SedimentPending: m.SedimentPending,
-		ConcentrationGL: number(m.ConcentrationGL), WaterTempC: number(m.WaterTempC), TurbidityNTU: number(m.TurbidityNTU),
-		Analytes: []wire.SampleAnalyte{}, Excluded: m.Exclude, ExcludeReason: maybe(m.ExcludeReason), File: m.Place.File, Row: m.Place.Row,
-	}
-	for _, a := range m.Analytes {
-		out.Analytes = append(out.Analytes, wire.SampleAnalyte{Name: a.Name, Value: a.Value, Unit: a.Unit})
-	}
+	p, out := b.plot, *b.sample
+	out.ID, out.SeasonID, out.EventID, out.DatasetID, out.RunID, out.PlotID = p.ID+"."+strconv.Itoa(b.number), p.SeasonID, maybe(p.EventID), p.DatasetID, p.RunID, p.ID
+	out.Event, out.Run, out.Plot, out.Treatment = p.Event, p.Run, p.Plot, p.Treatment
 	out.Links = wire.Links{"self": "/v1/samples/" + out.ID, "plot": "/v1/plots/" + p.ID, "dataset": "/v1/datasets/" + p.DatasetID}
 	return out
 }

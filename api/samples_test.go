@@ -91,7 +91,7 @@ func TestSampleFilters(t *testing.T) {
 	s := newService(t)
 	season := s.season("2031")
 	first := s.upload(season, "01-ashlock-mill").want(201).id()
-	s.upload(season, "09-tarn-gate").want(201)
+	s.upload(season, "03-fenwick-holt").want(201)
 	plot := s.get("/v1/plots?dataset=" + first).want(200).data()[0]
 	for query, fits := range map[string]func(row map[string]any) bool{
 		"dataset=" + first:                               func(row map[string]any) bool { return row["dataset"] == first },

@@ -16,7 +16,7 @@ func showSeason(r store.Season) wire.Season {
 	return wire.Season{
 		ID: r.ID, Name: r.Name, TimeZone: r.TimeZone, Units: r.Units, Published: r.Published, Revision: r.Revision,
 		CreatedAt: r.CreatedAt, UpdatedAt: r.UpdatedAt,
-		Links: wire.Links{"self": at, "events": at + "/events", "datasets": "/v1/datasets?season=" + r.ID, "analyses": "/v1/analyses?season=" + r.ID},
+		Links: wire.Links{"self": at, "events": at + "/events", "datasets": "/v1/datasets?season=" + r.ID, "analyses": "/v1/analyses?season=" + r.ID, "page": "/seasons/" + r.ID},
 	}
 }
 

@@ -20,6 +20,7 @@ import (
 	"sheetwash/api/blobs"
 	"sheetwash/api/engine"
 	"sheetwash/api/store"
+	"sheetwash/ingest"
 )
 
 // service is a server under test, with its records, its log and its keys.
@@ -48,7 +49,7 @@ func newService(t testing.TB, change ...func(*api.Options)) *service {
 		t.Fatal(err)
 	}
 	s := &service{t: t, store: st, blobs: bl, log: &lockedBuffer{}}
-	real, err := engine.New(engine.Config{Store: st, Blobs: bl, Program: batch.Program{Name: "sheetwash", Version: "1.2.3"}, Workers: 1, Temp: dir})
+	real, err := engine.New(engine.Config{Store: st, Blobs: bl, Program: batch.Program{Name: "sheetwash", Version: "1.2.3"}, Workers: 1, Temp: dir, Limits: uploadLimits})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -76,6 +77,9 @@ func newService(t testing.TB, change ...func(*api.Options)) *service {
 	})
 	return s
 }
+
+// uploadLimits are those of uploads, as the command sets them.
+var uploadLimits = ingest.Limits{Members: 200, Unpacked: 1 << 30, Ratio: 200, Columns: 256, Cell: 64 << 10, Readings: 10_000_000}
 
 // keyed makes a server ask for keys.
 func keyed(o *api.Options) { o.Access = api.Access{} }

@@ -305,7 +305,7 @@ func TestZone(t *testing.T) {
 }
 
 func TestSettings(t *testing.T) {
-	files := dataset("d", "analysis.yaml", "level: 0.9\nsmoothing_s: 30\nbare_cover_pct: 8\nlow_quarter: ceil\ntimezone: Europe/Dublin\n"+
+	files := dataset("d", "analysis.yaml", "level: 0.9\nsmoothing_s: 30\nbare_cover_pct: 8\nleast_peak_s: 60\nsteady_share: 0.2\nlow_quarter: ceil\ntimezone: Europe/Dublin\n"+
 		"errors:\n  volume_ml: 5\n  bottle_change_s: 3\n  slope_pct: 0.5\n  soil_mass_g: 25\n  cover_points: 50\n")
 	o := accepted(t, files)
 	want := experiment.DefaultErrors()
@@ -315,7 +315,7 @@ func TestSettings(t *testing.T) {
 	}
 	s := o.Settings
 	if s.Level != quantity.Some(0.9) || s.SmoothingMin != quantity.Some(0.5) || s.ThresholdShare.OK || s.Zone.String() != "Europe/Dublin" ||
-		s.BareCoverPct != quantity.Some(8) || s.LowQuarter != "ceil" {
+		s.LeastPeakMin != quantity.Some(1.0) || s.SteadyShare != quantity.Some(0.2) || s.BareCoverPct != quantity.Some(8) || s.LowQuarter != "ceil" {
 		t.Errorf("settings %+v", s)
 	}
 	if accepted(t, dataset("d", "analysis.yaml", "")).Settings != (ingest.Settings{}) {

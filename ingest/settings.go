@@ -26,8 +26,11 @@ type Settings struct {
 	ThresholdShare quantity.Optional // runoff rate that counts as its start, share of the intensity
 	SmoothingMin   quantity.Optional // window of slopes of logger channels, min
 	FinalMin       quantity.Optional // final window of the steady rate, min
+	LeastPeakMin   quantity.Optional // shortest interval that counts as a peak, min
+	SteadyShare    quantity.Optional // fall over the final window that is still steady, share of the rate
 	BareCoverPct   quantity.Optional // cover up to which soil is bare, %
 	LowQuarter     string            // convention where a quarter of the cans is not a whole number: fractional, round, floor, ceil; "": not given
+	Reference      string            // treatment that others are compared with; "": not given
 	Zone           *time.Location    // of stamps without an offset; nil: not given
 }
 
@@ -44,6 +47,8 @@ var settingKeys = map[string]setting{
 	"threshold_share": {0.001, 0.5, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.ThresholdShare = quantity.Some(v) }},
 	"smoothing_s":     {1, 3600, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.SmoothingMin = quantity.Some(v / 60) }},
 	"final_min":       {0.5, 600, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.FinalMin = quantity.Some(v) }},
+	"least_peak_s":    {0, 3600, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.LeastPeakMin = quantity.Some(v / 60) }},
+	"steady_share":    {0.001, 1, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.SteadyShare = quantity.Some(v) }},
 	"bare_cover_pct":  {0, 100, func(s *Settings, _ *experiment.ErrorModel, v float64) { s.BareCoverPct = quantity.Some(v) }},
 }
 
@@ -133,6 +138,9 @@ func (p *settingsParser) number(key string, line int, n *yaml.Node) {
 	s.put(&p.settings, &p.errors, v)
 }
 
+// longestReference is how many bytes the name of a treatment may have here.
+const longestReference = 400
+
 // wordKeys are the words of analysis.yaml. They say what is wrong with a value.
 var wordKeys = map[string]func(*Settings, string) (why string){
 	"timezone": func(s *Settings, word string) string {
@@ -141,6 +149,13 @@ var wordKeys = map[string]func(*Settings, string) (why string){
 			return "timezone must be a name such as Europe/Dublin"
 		}
 		s.Zone = loc
+		return ""
+	},
+	"reference": func(s *Settings, word string) string {
+		if word == "" || len(word) > longestReference {
+			return "reference must be the name of a treatment"
+		}
+		s.Reference = word
 		return ""
 	},
 	"low_quarter": func(s *Settings, word string) string {

@@ -2,6 +2,7 @@ package erosion
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"sheetwash/analysis/derivation"
@@ -31,13 +32,47 @@ func (d *Derivations) pieceConcentration(i int) derivation.Node {
 		return d.conc("concentration", nodes[min(j, len(nodes)-1)]).Noting("that of the nearest sediment: none was weighed beyond it")
 	}
 	a, b := &l.pools[nodes[j-1]], &l.pools[nodes[j]]
-	ran := func(name string, ml float64, of string) derivation.Node {
-		return derivation.Setting(name, ml, "mL", "water that had run off by the middle of "+of)
-	}
 	return derivation.Formula("concentration", q.conc, "g/L", "before + (at - at_before) / (at_after - at_before) * (after - before)",
 		d.conc("before", nodes[j-1]), d.conc("after", nodes[j]),
-		ran("at", at, "this water"), ran("at_before", a.node, "the sediment before"), ran("at_after", b.node, "the sediment after")).
+		d.ran("at", at, "this water", i, i),
+		d.ran("at_before", a.node, "the sediment before", d.firstCaught(nodes[j-1]), d.lastCaught(nodes[j-1])),
+		d.ran("at_after", b.node, "the sediment after", d.firstCaught(nodes[j]), d.lastCaught(nodes[j]))).
 		Noting("not weighed: it runs straight, over the volume, between the sediment before and after")
+}
+
+// ran is the water that had run off by the middle of a stretch of pieces.
+func (d *Derivations) ran(name string, ml float64, of string, first, last int) derivation.Node {
+	before, own := derivation.ListOf("before", "mL"), derivation.ListOf("own", "mL")
+	for i := range d.l.pieces[:last+1] {
+		switch q := &d.l.pieces[i]; {
+		case q.ml == 0:
+		case i < first:
+			before.Inputs = append(before.Inputs, d.piece(i).Named("before"))
+		default:
+			own.Inputs = append(own.Inputs, d.piece(i).Named("own"))
+		}
+	}
+	n := derivation.Formula(name, ml, "mL", "sum(own) / 2", own)
+	if len(before.Inputs) > 0 {
+		n = derivation.Formula(name, ml, "mL", "sum(before) + sum(own) / 2", before, own)
+	}
+	return n.Noting("water that had run off by the middle of " + of)
+}
+
+// firstCaught and lastCaught are the pieces of a pool's water that was caught; see
+// load.concentrations.
+func (d *Derivations) firstCaught(pool int) int {
+	return slices.IndexFunc(d.l.pieces, func(q piece) bool { return q.pool == pool && q.collected && q.ml != 0 })
+}
+
+func (d *Derivations) lastCaught(pool int) int {
+	last := -1
+	for i := range d.l.pieces {
+		if q := &d.l.pieces[i]; q.pool == pool && q.collected {
+			last = i
+		}
+	}
+	return last
 }
 
 // ByFlow returns how the concentration of an interval of the flow came about;

@@ -31,19 +31,6 @@ func (d *Derivations) caughtIn(k int) []derivation.Node {
 	return out
 }
 
-// ratedConc is the concentration that the rating gives a turbidity.
-func (d *Derivations) ratedConc(name string, k int) derivation.Node {
-	p, r := &d.l.pools[k], d.l.in.Rating
-	s := &d.l.in.Plot.Samples[d.samples[k]]
-	of := "fitted to the " + number(float64(r.N)) + " bottles of the dataset that have both"
-	n := derivation.Formula(name, p.conc, "g/L", "smear * exp(a + b * (log(turbidity) - mean_log))",
-		derivation.Read("turbidity", s.TurbidityNTU.V, "NTU", -1, place(s.Place, "turbidity")),
-		derivation.Setting("smear", r.Smear, "1", of), derivation.Setting("a", r.A, "1", of), derivation.Setting("b", r.B, "1", of),
-		derivation.Setting("mean_log", r.MeanLnNTU, "1", "mean logarithm of their turbidities"))
-	n.Source = "Rasmussen et al. 2009; Duan 1983"
-	return n
-}
-
 // analyteConc is the concentration of an analyte in a bottle.
 func (d *Derivations) analyteConc(name string, k int) derivation.Node {
 	p := &d.l.pools[k]

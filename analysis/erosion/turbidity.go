@@ -26,10 +26,16 @@ type Rating struct {
 	Sxx             float64 // sum of squares of ln T about their mean
 	LowNTU, HighNTU float64 // range of the pairs: nothing is said outside
 	Refused         string  // flag that says why there is no rating; "" where there is one
+
+	pairs []Pair // by turbidity
 }
 
 // Pair is a turbidity and the concentration that was weighed or stated beside it.
-type Pair struct{ NTU, GL float64 }
+type Pair struct {
+	NTU, GL float64
+
+	sample *experiment.Sample // that it was read from; nil: it was not
+}
 
 // Pairs returns the pairs of the bottles of runoff in runs, none of them excluded, whose
 // own water and sediment are known.
@@ -63,7 +69,7 @@ func pairOf(s *experiment.Sample) (Pair, bool) {
 		}
 		c = 1000 * g / ml
 	}
-	return Pair{s.TurbidityNTU.V, c}, c > 0
+	return Pair{s.TurbidityNTU.V, c, s}, c > 0
 }
 
 // FitRating fits the rating of a dataset. Fewer than six pairs make none
@@ -77,6 +83,7 @@ func FitRating(pairs []Pair) *Rating {
 	}
 	pairs = slices.Clone(pairs) // sums do not depend on the order of the files
 	slices.SortFunc(pairs, func(a, b Pair) int { return cmp.Or(cmp.Compare(a.NTU, b.NTU), cmp.Compare(a.GL, b.GL)) })
+	r.pairs = pairs
 	n := float64(r.N)
 	r.LowNTU, r.HighNTU = pairs[0].NTU, pairs[len(pairs)-1].NTU
 	for _, p := range pairs {

@@ -31,11 +31,13 @@ func (h *Hydrograph) Budgets() []gum.Budget {
 		return out
 	}
 	if in, minutes := h.finalInputs(); len(in) > 0 {
-		out = appendBudget(out, result.FinalRunoffRate, MethodLastBlock, "mm/h", "sum(rate length) / sum(length) stated area / area", h.finalModel(minutes), append(in, area))
+		first, last := h.finalIntervals()
+		out = appendBudget(out, result.FinalRunoffRate, MethodLastBlock, "mm/h", "(sum(rate length) / sum(length) + missed at changes) stated area / area", h.finalModel(minutes), append(in, area, h.missedAtChanges(first, last)))
 	}
-	if peak := h.peak(); peak != nil {
-		out = appendBudget(out, result.PeakRunoffRate, MethodLargest, "mm/h", "rate stated area / area", h.finalModel([]float64{peak.Minutes()}),
-			[]gum.Input{{Name: span("rate", peak.StartMin, peak.EndMin), Unit: "mm/h", Value: peak.RateMMH, U: peak.URateMMH}, area})
+	if at := h.peak(); at >= 0 {
+		peak := &h.Intervals[at]
+		out = appendBudget(out, result.PeakRunoffRate, MethodLargest, "mm/h", "(rate + missed at changes) stated area / area", h.finalModel([]float64{peak.Minutes()}),
+			[]gum.Input{{Name: span("rate", peak.StartMin, peak.EndMin), Unit: "mm/h", Value: peak.RateMMH, U: peak.URateMMH}, area, h.missedAtChanges(at, at)})
 	}
 	return h.appendCurveBudgets(out)
 }
@@ -121,7 +123,12 @@ func shareModel(x []float64) (float64, bool) {
 	return q / (x[0] + x[1]), ok && x[0]+x[1] > 0
 }
 
-// finalModel takes the rates of the final intervals and the area.
+// missedAtChanges is the rate that all bottle changes miss alike.
+func (h *Hydrograph) missedAtChanges(first, last int) gum.Input {
+	return gum.Input{Name: "missed at changes", Unit: "mm/h", U: h.uChanges(first, last), Common: true}
+}
+
+// finalModel takes the rates of the final intervals, the area, and what bottle changes miss.
 func (h *Hydrograph) finalModel(minutes []float64) gum.Model {
 	return func(x []float64) (float64, bool) {
 		var sum, length float64
@@ -129,7 +136,7 @@ func (h *Hydrograph) finalModel(minutes []float64) gum.Model {
 			sum, length = sum+x[i]*d, length+d
 		}
 		area := x[len(minutes)]
-		return sum / length * h.AreaM2 / area, area > 0 && length > 0
+		return (sum/length + x[len(minutes)+1]) * h.AreaM2 / area, area > 0 && length > 0
 	}
 }
 

@@ -133,8 +133,9 @@ func (h *Hydrograph) InfiltrationDepth() result.Estimate {
 // end of rain, mm/h: those that begin no earlier than FinalWindowMin (but for the error of noted times) before the
 // end of the last one, and that one at least.
 //
-//	q = sum q_i d_i / sum d_i,  u_q^2 = sum (u_i d_i)^2 / (sum d_i)^2 + (q u_A/A)^2
+//	q = sum q_i d_i / sum d_i,  u_q^2 = sum (u_i d_i)^2 / (sum d_i)^2 + u_c^2 + (q u_A/A)^2
 //
+// with u_c what all bottle changes miss alike, see uChanges.
 // Without one it has no value (flag no_interval_by_rain_end). Source: definition.
 func (h *Hydrograph) FinalRate() result.Estimate {
 	if h.Status == NoData {
@@ -161,7 +162,7 @@ func (h *Hydrograph) FinalRate() result.Estimate {
 		return missing("no_interval_by_rain_end")
 	}
 	q := volume / minutes
-	e := h.estimate(q, gum.Combined(math.Sqrt(squares)/minutes, q*h.UAreaRel), 0, gum.NonNegative())
+	e := h.estimate(q, gum.Combined(math.Sqrt(squares)/minutes, h.uChanges(first, last), q*h.UAreaRel), 0, gum.NonNegative())
 	e.N = n
 	if h.Status == Dry {
 		e.Flags.Add("no_runoff")
@@ -192,6 +193,44 @@ func (h *Hydrograph) finalIntervals() (first, last int) {
 	return first, last
 }
 
+// uChanges returns the standard uncertainty, mm/h, of the mean rate over the measured ones of some
+// intervals from the flow that is missed at bottle changes: every change, at the mean rate of
+// both bottles, misses the same time, so that it does not average out over bottles (as in the depth).
+func (h *Hydrograph) uChanges(first, last int) float64 {
+	if h.FromReadings {
+		return 0
+	}
+	var changes, minutes float64
+	for i := first; i <= last; i++ {
+		iv := &h.Intervals[i]
+		if iv.Kind != Measured {
+			continue
+		}
+		minutes += iv.Minutes()
+		if i == 0 {
+			continue
+		}
+		if before := &h.Intervals[i-1]; before.Kind == Measured && before.VolumeML > 0 && iv.VolumeML > 0 && iv.StartMin <= before.EndMin+sameMin {
+			changes += (iv.RateMMH + before.RateMMH) / 2
+		}
+	}
+	if !(minutes > 0) {
+		return 0
+	}
+	return changes * h.errs.BottleChange / minutes
+}
+
+// UChangeRel returns the relative standard uncertainty of late rates from the flow that is
+// missed at bottle changes, which all of them share: that of FinalRate.
+func (h *Hydrograph) UChangeRel() float64 {
+	q := h.FinalRate().Value
+	first, last := h.finalIntervals()
+	if last < 0 || !q.OK || !(q.V > 0) {
+		return 0
+	}
+	return h.uChanges(first, last) / q.V
+}
+
 // FinalWindow returns the time that FinalRate is the mean over, min: 0, 0, false
 // where there is none.
 func (h *Hydrograph) FinalWindow() (startMin, endMin float64, ok bool) {
@@ -213,11 +252,12 @@ func (h *Hydrograph) PeakRate() result.Estimate {
 	if h.Status == Dry {
 		return h.zeroRate()
 	}
-	peak := h.peak()
-	if peak == nil {
+	at := h.peak()
+	if at < 0 {
 		return missing("intervals_too_short")
 	}
-	e := h.estimate(peak.RateMMH, gum.Combined(peak.URateMMH, peak.RateMMH*h.UAreaRel), 0, gum.NonNegative())
+	peak := &h.Intervals[at]
+	e := h.estimate(peak.RateMMH, gum.Combined(peak.URateMMH, h.uChanges(at, at), peak.RateMMH*h.UAreaRel), 0, gum.NonNegative())
 	e.N = 1
 	h.bound(&e, h.peakIsBound())
 	e.Flags.Add("interval_min=" + strconv.FormatFloat(math.Round(peak.Minutes()*1000)/1000, 'f', -1, 64))
@@ -229,12 +269,13 @@ func (h *Hydrograph) counts(iv *Interval) bool {
 	return iv.Kind == Measured && iv.Minutes() >= h.set.LeastPeakMin-sameMin
 }
 
-// peak returns the interval of the largest rate that counts, nil where none does.
-func (h *Hydrograph) peak() *Interval {
-	var peak *Interval
+// peak returns the index of the interval of the largest rate that counts, -1 where none
+// does.
+func (h *Hydrograph) peak() int {
+	peak := -1
 	for i := range h.Intervals {
-		if iv := &h.Intervals[i]; h.counts(iv) && (peak == nil || iv.RateMMH > peak.RateMMH) {
-			peak = iv
+		if iv := &h.Intervals[i]; h.counts(iv) && (peak < 0 || iv.RateMMH > h.Intervals[peak].RateMMH) {
+			peak = i
 		}
 	}
 	return peak

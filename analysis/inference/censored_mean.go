@@ -25,8 +25,8 @@ func (b Bounds) closed() bool { return !math.IsInf(b.Low, -1) && !math.IsInf(b.H
 //	             * prod (Phi((b-mu)/sigma) - Phi((a-mu)/sigma))  over the others
 //	limits: the mu with 2 (ln Lmax - ln Lprofile(mu)) = n ln(1 + t²/(n-1))
 //
-// t is the Student quantile for n-1 degrees of freedom, or for one where only two
-// values have finite bounds: with that of n-1 three values of which most are bounds cover 0.92. Without censoring both
+// t is the Student quantile for n-1 degrees of freedom. Where only two values have finite bounds the cut is that of two
+// values, 2 ln(1 + t²) with one degree: with that of n three values of which most are bounds cover 0.92. Without censoring both
 // estimate and limits are those of MeanT, since there the likelihood ratio is
 // n ln(1 + T²/(n-1)) exactly; chi-squared in its place would cover too little
 // for small n. With censoring the limits are an approximation, measured in
@@ -107,8 +107,8 @@ func CensoredGeometricMean(y []Bounds, level float64) (Interval, error) {
 	return r, nil
 }
 
-// interval fills estimate and limits. Two values between finite bounds tell the scatter with
-// one degree of freedom, however many bounds stand beside them.
+// interval fills estimate and limits. Two values between finite bounds tell the scatter
+// as two values alone do, with one degree of freedom, however many bounds stand beside them.
 func (f *censoredFit) interval(r *Interval, closed int) {
 	if !f.maximise() {
 		r.Flags.Add(FlagNotConverged)
@@ -123,12 +123,13 @@ func (f *censoredFit) interval(r *Interval, closed int) {
 	df := n - 1
 	r.Value = quantity.Some(f.centre + f.scale*mu)
 	r.SD = quantity.Some(f.scale * sigma * math.Sqrt(n/df))
+	count := n
 	if closed == 2 {
-		df = 1
+		df, count = 1, 2
 	}
 	t := critical(r.Level, df)
 	r.DF = quantity.Some(df)
-	drop := n * math.Log1p(t*t/df) / 2
+	drop := count * math.Log1p(t*t/df) / 2
 	step := t * sigma / math.Sqrt(df)
 	if v, ok := f.limit(mu, -step, drop); ok {
 		r.Low = quantity.Some(f.centre + f.scale*v)
@@ -145,7 +146,7 @@ func (f *censoredFit) interval(r *Interval, closed int) {
 // CensoredShift is CensoredMean of differences with the test that their mean is
 // zero, against Student's t with n-1.
 //
-//	T² = df (exp(2 (ln Lmax - ln Lprofile(0))/n) - 1)
+//	T² = df (exp(2 (ln Lmax - ln Lprofile(0))/(df+1)) - 1)
 //
 // df is that of the interval, n-1 but for two values between bounds. Without censoring T is that of the paired t test exactly. Errors as CensoredMean.
 func CensoredShift(d []Bounds, level float64) (Difference, error) {
@@ -162,10 +163,9 @@ func CensoredShift(d []Bounds, level float64) (Difference, error) {
 	if !ok || !f.maximise() {
 		return r, nil
 	}
-	n := float64(len(d))
 	l, _ := f.profile(-f.centre/f.scale, f.beta)
 	df := i.DF.V
-	t := math.Sqrt(math.Max(0, df*math.Expm1(2*(f.top-l)/n)))
+	t := math.Sqrt(math.Max(0, df*math.Expm1(2*(f.top-l)/(df+1))))
 	r.T = quantity.Some(math.Copysign(t, i.Value.V))
 	if p, err := TTwoSided(t, df); err == nil {
 		r.P = quantity.Some(p)

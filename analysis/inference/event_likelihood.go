@@ -32,8 +32,8 @@ type eventPoint [3]float64
 // panel has where all values are bounds, since the integrand may be a step there. The error is
 // below 1e-9 of the likelihood.
 const (
-	hermiteNodes  = 20
-	legendreNodes = 24
+	hermiteNodes  = 16
+	legendreNodes = 16
 )
 
 func newEventFit(groups [][]Bounds) (*eventFit, bool) {
@@ -172,8 +172,8 @@ func (f *eventFit) event(g *eventGroup, p eventPoint) climb {
 // cuts are the ends of the panels of an event of bounds only: about each step of
 // its integrand, and where the normal density bends.
 func (f *eventFit) cuts(g *eventGroup, p eventPoint, inverse float64) []float64 {
-	const end = 10
-	cuts := []float64{-end, -4, 0, 4, end}
+	const end = 8.5
+	cuts := []float64{-end, -3, 3, end}
 	if k := math.Abs(p[2]); k > 0 {
 		for _, b := range g.bounds {
 			for _, limit := range [2]float64{b.Low, b.High} {

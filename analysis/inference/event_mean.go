@@ -151,6 +151,9 @@ func (f *eventFit) profile(p eventPoint) (float64, eventPoint) {
 
 func (f *eventFit) highest(p eventPoint, n int) (climb, eventPoint, bool) {
 	c, at, ok := f.climbFrom(p, n)
+	if ok && math.Abs(at[2]) > 0.7 {
+		return c, at, ok // far from the other peak, at events that do not differ
+	}
 	other := at
 	other[2] = 1.5
 	if math.Abs(at[2]) > 0.5 {

@@ -22,6 +22,7 @@ type Input struct {
 	UIntensity   float64 // standard uncertainty, mm/h; shared by all intervals and by the plots of a run
 	DFIntensity  float64 // degrees of freedom of UIntensity; 0: known
 	UAreaRel     float64 // relative standard uncertainty of the plot's area; shared by all intervals
+	UChangeRel   float64 // relative standard uncertainty of the rates from what every bottle change misses; shared by all intervals
 	RainMin      float64
 	OnsetMin     quantity.Optional // observed first sustained runoff
 	UOnsetMin    float64           // standard uncertainty of OnsetMin

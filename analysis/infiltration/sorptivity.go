@@ -9,8 +9,8 @@ import (
 )
 
 // sorptivity returns that of Philip's model. To the errors of the intervals come
-// those that all of them share: the fit is repeated with the intensity and the area
-// one standard uncertainty larger.
+// those that all of them share: the fit is repeated with the intensity, and the area
+// (or what bottle changes miss), one standard uncertainty larger.
 func (in *Input) sorptivity(fits []ModelFit, data *seen) result.Estimate {
 	for n := range fits {
 		f := &fits[n]
@@ -26,7 +26,7 @@ func (in *Input) sorptivity(fits []ModelFit, data *seen) result.Estimate {
 			return result.Estimate{N: s.N, Flags: s.Flags}
 		}
 		intensity := in.sorptivityWith(data, in.UIntensity, 0, e.Value.V) - e.Value.V
-		area := in.sorptivityWith(data, 0, in.UAreaRel, e.Value.V) - e.Value.V
+		area := in.sorptivityWith(data, 0, in.uRatesRel(), e.Value.V) - e.Value.V
 		shared := math.Hypot(intensity, area)
 		wide := math.Hypot(in.kIntensity()*intensity, in.z()*area)
 		e.UShared = quantity.Some(math.Abs(intensity))

@@ -167,6 +167,9 @@ func (in *Input) z() float64 { return distuv.UnitNormal.Quantile((1 + in.Level) 
 // kIntensity is the coverage factor of the error of the intensity.
 func (in *Input) kIntensity() float64 { return gum.Coverage(in.Level, in.DFIntensity) }
 
+// uRatesRel is the relative standard uncertainty that all rates have alike.
+func (in *Input) uRatesRel() float64 { return math.Hypot(in.UAreaRel, in.UChangeRel) }
+
 // lowerBound is the answer for a plot that took in all the rain.
 func (in *Input) lowerBound() result.Estimate {
 	return result.Estimate{
@@ -219,9 +222,10 @@ func (in *Input) lowestOf(bounds []fit.Mean) result.Estimate {
 }
 
 // finish adds what all intervals share: the error of the intensity, as an
-// offset of f, and that of the area, in proportion to the runoff rate.
+// offset of f, and those of the area and of what bottle changes miss, in proportion to
+// the runoff rate.
 func (in *Input) finish(value, u, low, high float64) result.Estimate {
-	area := in.UAreaRel * math.Max(in.IntensityMMH-value, 0)
+	area := in.uRatesRel() * math.Max(in.IntensityMMH-value, 0)
 	z := in.z()
 	shared := z * math.Hypot(in.kIntensity()/z*in.UIntensity, area)
 	e := result.Estimate{

@@ -5,9 +5,11 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"slices"
 	"testing"
 
+	"sheetwash/analysis/analysistest"
 	"sheetwash/analysis/experiment"
 	"sheetwash/analysis/rainfall"
 	"sheetwash/analysis/result"
@@ -16,6 +18,7 @@ import (
 var (
 	calibrationDraws = flag.Int("calibration-draws", 300, "draws per cell of the coverage of calibrations")
 	calibrationSeed  = flag.Uint64("calibration-seed", 31, "seed of the coverage of calibrations")
+	picture          = flag.String("picture", "", "file that the coverage of calibrations draws its results in, as SVG")
 )
 
 // pattern is a table of rain: intensities of places drawn at random, with a
@@ -72,6 +75,7 @@ var covered = []result.Metric{result.Intensity, result.UniformityChristiansen, r
 // cans. The bounds are 92 and 98.5 %, and four standard errors of so many draws.
 func TestCalibrationCoverage(t *testing.T) {
 	draws := *calibrationDraws
+	points := map[result.Metric][]analysistest.Covered{}
 	slack := 4 * 100 * math.Sqrt(0.95*0.05/float64(draws))
 	for _, p := range patterns {
 		for _, cv := range []float64{0.08, 0.25} {
@@ -81,12 +85,23 @@ func TestCalibrationCoverage(t *testing.T) {
 				line := fmt.Sprintf("| %s | %.2f | %d |", p.name, cv, n)
 				for k, m := range covered {
 					line += fmt.Sprintf(" %.1f |", share[k])
+					row := fmt.Sprintf("%s, %s, CV %.2f", m, p.name, cv)
+					points[m] = append(points[m], analysistest.Covered{Row: row, Size: n, Percent: share[k]})
 					if share[k] < 92-slack || share[k] > 98.5+slack {
 						t.Errorf("%s, cv %v, %d cans: %s held in %.1f %%", p.name, cv, n, m, share[k])
 					}
 				}
 				t.Log(line)
 			}
+		}
+	}
+	if *picture != "" {
+		var all []analysistest.Covered
+		for _, m := range covered {
+			all = append(all, points[m]...)
+		}
+		if err := os.WriteFile(*picture, analysistest.CoveragePicture("6, 9, 12, 16, 25, 48 cans", all), 0o644); err != nil {
+			t.Fatal(err)
 		}
 	}
 }

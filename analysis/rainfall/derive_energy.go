@@ -1,10 +1,14 @@
 package rainfall
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"sheetwash/analysis/derivation"
+	"sheetwash/analysis/experiment"
 	"sheetwash/analysis/result"
+	"sheetwash/analysis/water"
 )
 
 // RainBetween gives how the mean rain of a stretch came about, by a name.
@@ -105,8 +109,10 @@ func (e *DropEnergy) derive() derivation.Node {
 	at := place(e.from, "drops")
 	for _, c := range e.table.Classes {
 		d := (c.FromMM + c.ToMM) / 2
-		diameter := derivation.Setting("diameter", d, "mm", "middle of the class from "+number(c.FromMM)+" to "+number(c.ToMM)+" mm")
-		speed := e.speed(d, c.SpeedMS.OK, c.SpeedMS.V)
+		diameter := derivation.Formula("diameter", d, "mm", "(from + to) / 2",
+			derivation.Read("from", c.FromMM, "mm", -1, at), derivation.Read("to", c.ToMM, "mm", -1, at))
+		diameter.Note = "middle of the class"
+		speed := e.speed(d, diameter, c.SpeedMS.OK, c.SpeedMS.V)
 		v := *speed.Value
 		count := derivation.Read("drops", c.Value, "1", -1, at)
 		if e.table.Concentration {
@@ -124,18 +130,68 @@ func (e *DropEnergy) derive() derivation.Node {
 }
 
 // speed is how a drop of a diameter has its speed.
-func (e *DropEnergy) speed(dMM float64, measured bool, measuredMS float64) derivation.Node {
+func (e *DropEnergy) speed(dMM float64, diameter derivation.Node, measured bool, measuredMS float64) derivation.Node {
 	at := place(e.from, "drops.speeds_m_s")
 	if measured {
 		return derivation.Read("speed", measuredMS, "m/s", -1, at)
 	}
 	vt := terminalOrNearest(dMM)
-	terminal := derivation.Setting("terminal", vt, "m/s", "of the diameter, in the table of Gunn and Kinzer 1949")
+	terminal := terminalNode(vt, dMM, diameter)
 	if !(e.launch.HeightM > 0) {
 		return terminal.Named("speed")
 	}
 	v := math.Sqrt(vt*vt + (e.launch.StartMS*e.launch.StartMS-vt*vt)*math.Exp(-2*Gravity*e.launch.HeightM/(vt*vt)))
 	return derivation.Formula("speed", v, "m/s", "sqrt(terminal * terminal + (start * start - terminal * terminal) * exp(-2 * 9.80665 * height / (terminal * terminal)))",
-		terminal, derivation.Setting("start", e.launch.StartMS, "m/s", "at the nozzle: as in the profile, else of a jet without loss at the run's pressure, else at rest"),
+		terminal, e.start.derive(e.from),
 		derivation.Read("height", e.launch.HeightM, "m", -1, place(e.from, "fall_height")))
+}
+
+// terminalNode is the terminal speed of a diameter, by the rows of the table about it.
+func terminalNode(vt, dMM float64, diameter derivation.Node) derivation.Node {
+	table := gunnKinzer[:]
+	k, _ := slices.BinarySearchFunc(table, dMM, func(row [2]float64, d float64) int { return cmp.Compare(row[0], d) })
+	row := func(name string, i, column int, unit string) derivation.Node {
+		return derivation.Setting(name, table[i][column], unit, "row of the table")
+	}
+	var n derivation.Node
+	switch {
+	case k == len(table) || dMM == table[k][0]:
+		i := min(k, len(table)-1)
+		n = derivation.Setting("terminal", vt, "m/s", "row of "+number(table[i][0])+" mm of the table")
+		if k == len(table) {
+			n.Note = "last row of the table, for all larger drops"
+		}
+	case k == 0:
+		n = derivation.Formula("terminal", vt, "m/s", "first_speed * diameter / first", row("first_speed", 0, 1, "m/s"), diameter, row("first", 0, 0, "mm"))
+		n.Note = "below the table: straight to zero"
+	default:
+		n = derivation.Formula("terminal", vt, "m/s", "low_speed + (high_speed - low_speed) * (diameter - low) / (high - low)",
+			row("low_speed", k-1, 1, "m/s"), row("high_speed", k, 1, "m/s"), diameter, row("low", k-1, 0, "mm"), row("high", k, 0, "mm"))
+	}
+	n.Source = "Gunn and Kinzer 1949, table 2"
+	return n
+}
+
+// derive is the speed at the nozzle.
+func (s *startSpeed) derive(profile experiment.Place) derivation.Node {
+	switch {
+	case s.measured:
+		return derivation.Read("start", s.ms, "m/s", -1, place(profile, "nozzle.speed"))
+	case !(s.kPa > 0):
+		return derivation.Setting("start", s.ms, "m/s", "at rest: neither a speed at the nozzle nor a pressure is known")
+	}
+	pressure := derivation.Setting("pressure", s.kPa, "kPa", "mean of the logger during the rain")
+	if s.run.PressureKPa.OK {
+		pressure = derivation.Read("pressure", s.kPa, "kPa", -1, place(s.run.Place, "pressure"))
+	}
+	t := derivation.Setting("t", water.ReferenceC, "Cel", "the temperature of the water is not known")
+	if s.run.WaterTempC.OK {
+		t = derivation.Read("t", s.run.WaterTempC.V, "Cel", -1, place(s.run.Place, "water_temperature"))
+	}
+	density := derivation.Formula("density", s.density, "kg/m3",
+		"999.974950 * (1 - (t - 3.983035) * (t - 3.983035) * (t + 301.797) / (522528.9 * (t + 69.34881)))", t)
+	density.Source = "Tanaka et al. 2001"
+	n := derivation.Formula("start", s.ms, "m/s", "sqrt(2000 * pressure / density)", pressure, density)
+	n.Note = "of a jet without loss"
+	return n
 }

@@ -33,6 +33,7 @@ type DropEnergy struct {
 	table  experiment.DropTable
 	launch Launch
 	from   experiment.Place // of the profile
+	start  startSpeed
 }
 
 // Energy returns the kinetic energy of the drops of a table.

@@ -43,7 +43,7 @@ func (r *Rain) Under(run *experiment.Run, rig *experiment.Rig) {
 		return // the reader of the profile has refused such a table
 	}
 	e.UUnit = gum.Combined(e.UUnit, rig.UEnergyRel.Or(0)*e.UnitJM2MM)
-	e.from = rig.Place
+	e.from, e.start = rig.Place, startOf(run, rig, pressure)
 	r.Drops = &e
 }
 
@@ -59,18 +59,31 @@ func outsideBand(kPa float64, rig *experiment.Rig) bool {
 // launch returns how the drops start: from rest where nothing tells their speed
 // at the nozzle, else as measured, else as a jet without loss.
 func launch(run *experiment.Run, rig *experiment.Rig, pressure quantity.Optional) Launch {
-	l := Launch{HeightM: rig.FallHeightM.Or(0), StartMS: rig.NozzleSpeedMS.Or(0)}
+	return Launch{HeightM: rig.FallHeightM.Or(0), StartMS: startOf(run, rig, pressure).ms}
+}
+
+// startSpeed is how the drops leave the nozzle.
+type startSpeed struct {
+	ms       float64
+	measured bool            // else of a jet, or zero where no pressure is known
+	kPa      float64         // of a jet; 0: none
+	density  float64         // of its water, kg/m3
+	run      *experiment.Run // whose pressure it is
+}
+
+func startOf(run *experiment.Run, rig *experiment.Rig, pressure quantity.Optional) startSpeed {
 	if rig.NozzleSpeedMS.OK || !pressure.OK {
-		return l
+		return startSpeed{ms: rig.NozzleSpeedMS.Or(0), measured: rig.NozzleSpeedMS.OK}
 	}
-	density, err := water.Density(run.WaterTempC.Or(20))
+	density, err := water.Density(run.WaterTempC.Or(water.ReferenceC))
 	if err != nil {
-		return l
+		return startSpeed{}
 	}
-	if v, err := JetSpeed(pressure.V, density); err == nil {
-		l.StartMS = v
+	v, err := JetSpeed(pressure.V, density)
+	if err != nil {
+		return startSpeed{}
 	}
-	return l
+	return startSpeed{ms: v, kPa: pressure.V, density: density, run: run}
 }
 
 // pressureOf returns the pressure of a run: as noted, else the mean of its

@@ -146,7 +146,7 @@ var flagWords = []FlagWord{
 	{"reference_differs", "the season's reference treatment is not in this scope: the next best stands in"},
 	{"reference_missing", "no bare plot of the run has a soil loss"},
 	{"reference_near_zero", "the soil loss of the bare plots is not told from zero"},
-	{"reference_only", "too many treatments for all pairs: each is compared with the reference only"},
+	{"reference_only", "each treatment is compared with the reference only: one was named, or there are too many for all pairs"},
 	{"reference_other_land_use", "no bare plot of the run has the plot's land use: those of another were taken"},
 	{"repeatability_unknown", "the only calibration of its simulator: how well the simulator repeats is not known, and it is taken to repeat exactly"},
 	{"repeated_measures", "runs on one body of soil were joined: they are no replicates"},

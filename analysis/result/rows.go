@@ -1,6 +1,7 @@
 package result
 
 import (
+	"slices"
 	"strings"
 
 	"sheetwash/analysis/quantity"
@@ -147,6 +148,19 @@ type ComparisonRow struct {
 	P, PAdjusted                 quantity.Optional
 	Adjustment, Method           string
 	Flags                        Flags
+}
+
+// Beside reports whether a row stands beside the comparison of its pair and metric:
+// the effect in a further event, its trend, the pair by a second model or by hazards, or
+// crews and simulators in the place of treatments.
+func (r *ComparisonRow) Beside() bool {
+	return r.Effect == "hazard_ratio" || slices.ContainsFunc(r.Flags, func(w string) bool {
+		switch w {
+		case "prediction", "trend", "second_model", "between_crews", "between_simulators":
+			return true
+		}
+		return false
+	})
 }
 
 // CalibrationRow is one metric of one catch-can calibration.

@@ -2,8 +2,10 @@ package season
 
 import (
 	"math"
+	"strings"
 
 	"sheetwash/analysis/inference"
+	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
 )
 
@@ -11,13 +13,18 @@ import (
 // hazard ratios of times with bounds; over events the trend of each effect against the reference, the same
 // pairs by a mixed model, and how crews and simulators differ. Each kind is a
 // family of its own for the adjustment of p.
-func (m *family) beside(f frame, pairs []pair) {
+func (m *family) beside(f frame, pairs []pair, all bool) {
 	kinds := [][]result.ComparisonRow{m.hazards(f, pairs)}
 	if !m.single {
 		kinds = append(kinds, m.trends(f), m.mixed(f, pairs), m.parties(f, crews), m.parties(f, simulators))
 	}
 	for _, rows := range kinds {
 		adjust(rows)
+		for i := range rows {
+			if r := &rows[i]; !all && !r.Flags.Has(FlagBetweenCrews) && !r.Flags.Has(FlagBetweenSimulators) {
+				r.Flags.Add(FlagReferenceOnly)
+			}
+		}
 		m.rows = append(m.rows, rows...)
 	}
 }
@@ -38,7 +45,7 @@ func (m *family) hazards(f frame, pairs []pair) []result.ComparisonRow {
 		return nil
 	}
 	var out []result.ComparisonRow
-	for _, p := range pairs {
+	for k, p := range pairs {
 		x, y := m.sides[p.x], m.sides[p.y]
 		a, b, _ := both(x, y)
 		h := hazardsOf(a, b)
@@ -47,14 +54,25 @@ func (m *family) hazards(f frame, pairs []pair) []result.ComparisonRow {
 		}
 		o := outcome{method: "cox_firth:" + h.strata}
 		f.hazard(&o, h, len(a))
+		if m.single {
+			m.exact(&o, k)
+		}
 		r := m.row(f, x, y, o)
 		r.Effect, r.Unit = hazardRatio, "1"
-		if len(m.sides) > mostAllPairs {
-			r.Flags.Add(FlagReferenceOnly)
-		}
 		out = append(out, r)
 	}
 	return out
+}
+
+// exact takes the p of a hazard ratio within one event from the comparison of the pair, where that is the exact
+// permutation log-rank test: the likelihood ratio of two times three plots rejects 0.10 at 0.05.
+func (m *family) exact(o *outcome, k int) {
+	const test = "permutation_log_rank"
+	o.p = quantity.None()
+	if r := &m.rows[k]; o.value.OK && r.P.OK && strings.Contains(r.Method, test) {
+		o.p = r.P
+		o.method += ":" + test
+	}
 }
 
 // hazardData are the times of two treatments, in strata.
@@ -164,9 +182,6 @@ func (m *family) trends(f frame) []result.ComparisonRow {
 		r := m.row(f, x, y, o)
 		r.Method = trendName(r.Method)
 		r.Flags.Add(FlagTrend)
-		if len(m.sides) > mostAllPairs {
-			r.Flags.Add(FlagReferenceOnly)
-		}
 		out = append(out, r)
 	}
 	return out
@@ -266,7 +281,7 @@ func allPositive(cells []*cell) bool {
 	return true
 }
 
-// mixed states the same pairs by a mixed model of all treatments of the scope; see besideModel.
+// mixed states the same pairs by a mixed model of all treatments of the scope; see family.model.
 func (m *family) mixed(f frame, pairs []pair) []result.ComparisonRow {
 	if len(m.sides) > mostAllPairs {
 		return nil
@@ -283,7 +298,8 @@ func (m *family) mixed(f frame, pairs []pair) []result.ComparisonRow {
 		o := outcome{method: "mixed_reml_satterthwaite", ratio: d.logs}
 		switch {
 		case i < 0 || j < 0:
-			o.flags.Add(FlagBoundsLeftOut)
+			d.saysLeftOut(&o)
+			o.flags.Add(inference.FlagNotDefined)
 		case err != nil:
 			o.flags.Add(inference.FlagNotDefined)
 		default:
@@ -297,6 +313,16 @@ func (m *family) mixed(f frame, pairs []pair) []result.ComparisonRow {
 		out = append(out, r)
 	}
 	return out
+}
+
+// saysLeftOut flags why treatments are not in the model.
+func (d *modelData) saysLeftOut(o *outcome) {
+	if d.leftOut {
+		o.flags.Add(FlagBoundsLeftOut)
+	}
+	if d.again {
+		o.flags.Add(FlagRepeatedMeasures)
+	}
 }
 
 // parties are those whose differences are stated: crews or simulators.
@@ -348,9 +374,7 @@ func (m *family) parties(f frame, of parties) []result.ComparisonRow {
 					o.flags.Add(inference.FlagNSmall)
 				}
 			}
-			if d.leftOut {
-				o.flags.Add(FlagBoundsLeftOut)
-			}
+			d.saysLeftOut(&o)
 			if of.word == "crew" && m.oneEach() {
 				o.flags.Add(FlagConfounded)
 			}

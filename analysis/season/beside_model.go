@@ -19,6 +19,7 @@ type modelData struct {
 	events  int
 	logs    bool
 	leftOut bool // a treatment of which an event is known as a bound only, or is not positive
+	again   bool // a treatment on soil that another one or event had before
 }
 
 // column returns that of a side, -1 for none.
@@ -61,26 +62,24 @@ func (m *family) model(party func(event int) string) modelData {
 	}
 	var sc eventEffects
 	sc.scatter(all, nil, d.logs)
-	number := map[int]int{}
+	number := map[int]int{} // of the events
 	soils := map[string]bool{}
 	for i, s := range m.sides {
 		at := usable(s)
 		if len(at) == 0 {
 			continue
 		}
-		if !m.takes(s, at, &d, sc.variance) {
+		switch {
+		case !m.takes(s, at, &d, sc.variance):
 			d.leftOut = true
+			continue
+		case onSoil(s, at, soils):
+			d.again = true
 			continue
 		}
 		d.in = append(d.in, i)
 		for _, e := range at {
 			number[e] = 0
-			for _, u := range s.cells[e].units {
-				if u.soil != "" && soils[u.soil] {
-					return modelData{logs: d.logs} // bodies of soil that stand in several cells
-				}
-				soils[u.soil] = true
-			}
 		}
 	}
 	order := make([]int, 0, len(number))
@@ -114,6 +113,26 @@ func (m *family) model(party func(event int) string) modelData {
 	within.scatter(used, nil, d.logs)
 	d.within = inference.Scatter{SS: within.variance * within.df, DF: within.df}
 	return d
+}
+
+// onSoil reports whether a treatment stands on a body of soil that was used before,
+// and else notes its own.
+func onSoil(s side, at []int, used map[string]bool) bool {
+	own := map[string]bool{}
+	for _, e := range at {
+		for _, u := range s.cells[e].units {
+			if u.soil != "" && (used[u.soil] || own[u.soil]) {
+				return true
+			}
+			if u.soil != "" {
+				own[u.soil] = true
+			}
+		}
+	}
+	for soil := range own {
+		used[soil] = true
+	}
+	return false
 }
 
 // takes reports whether every event of a treatment has a mean.

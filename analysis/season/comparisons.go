@@ -152,10 +152,17 @@ func (m *family) oneMethod() {
 
 // run makes the rows of the family.
 func (m *family) run(f frame) {
-	all := len(m.sides) <= mostAllPairs
-	pairs := m.pairs()
+	all := len(m.sides) <= mostAllPairs && !f.named
+	pairs := m.pairs(all)
 	notices := m.assumptions()
-	m.rows = make([]result.ComparisonRow, 0, len(pairs))
+	kinds := 1 // of rows for a pair
+	if m.info.Kind == result.TimeToEvent {
+		kinds++
+	}
+	if !m.single {
+		kinds += 2
+	}
+	m.rows = make([]result.ComparisonRow, 0, kinds*len(pairs))
 	var further []result.ComparisonRow // intervals for one further event
 	for _, p := range pairs {
 		x, y := m.sides[p.x], m.sides[p.y]
@@ -189,22 +196,21 @@ func (m *family) run(f frame) {
 		m.letter(1 - f.level)
 	}
 	m.rows = append(m.rows, further...)
-	m.beside(f, pairs)
+	m.beside(f, pairs, all)
 }
 
 // pair is a treatment and what it is compared with, by their places among the sides.
 type pair struct{ x, y int }
 
-// pairs lists those with the reference and, where there are not too many
-// treatments, all others.
-func (m *family) pairs() []pair {
+// pairs lists those with the reference and, where all are wanted, the others.
+func (m *family) pairs(all bool) []pair {
 	var pairs []pair
 	for i := range m.sides {
 		if i != m.reference {
 			pairs = append(pairs, pair{i, m.reference})
 		}
 	}
-	if len(m.sides) > mostAllPairs {
+	if !all {
 		return pairs
 	}
 	for i := range m.sides {

@@ -2,6 +2,7 @@ package season
 
 import (
 	"math"
+	"strings"
 
 	"sheetwash/analysis/derivation"
 	"sheetwash/analysis/inference"
@@ -35,9 +36,9 @@ func NewDeriver(rows []result.PlotRow, settings Settings) (*Deriver, error) {
 	if err != nil {
 		return nil, ErrLevel
 	}
-	d := &Deriver{rows: rows, frame: frame{level: settings.Level, z: z}, at: map[rowKey][]int{}, families: map[string][]*family{}}
+	d := &Deriver{rows: rows, frame: frame{level: settings.Level, z: z, named: settings.named()}, at: map[rowKey][]int{}, families: map[string][]*family{}}
 	g := gather(rows)
-	if d.ranking, err = g.references(settings.Reference); err != nil {
+	if d.ranking, err = g.references(settings); err != nil {
 		return nil, err
 	}
 	d.scopes = g.scopes()
@@ -139,6 +140,9 @@ func (t *tracer) over(name string, cells []*cell, statistic int, made result.Tre
 // overEvents derives a mean over one value for each event; see frame.overEvents.
 func (t *tracer) overEvents(name string, cells []*cell, column []result.TreatmentRow, cluster []int, made result.TreatmentRow) derivation.Node {
 	logarithmic := made.Statistic == geometricMean
+	if strings.HasPrefix(made.Method, "censored_") {
+		return t.shiftedEvents(name, cells, cluster, made, logarithmic)
+	}
 	c := eventCell(column, cluster, logarithmic)
 	groups := make([][]derivation.Node, len(column))
 	for i, e := range column {
@@ -171,6 +175,29 @@ func (t *tracer) overEvents(name string, cells []*cell, column []result.Treatmen
 		return events[0].Named(name)
 	}
 	return t.ofValues(name, "event", events, c, made)
+}
+
+// shiftedEvents derives the mean of plots that events shift together, some of them
+// bounds; see inference.CensoredEventMean. Its likelihood holds an integral over the shift of each event, so that the tree
+// names the parameters at its maximum and the plots.
+func (t *tracer) shiftedEvents(name string, cells []*cell, cluster []int, made result.TreatmentRow, logarithmic bool) derivation.Node {
+	e, err := inference.CensoredEventMean(boundedEvents(cells, cluster, logarithmic), t.frame.level)
+	if err != nil || !e.Value.OK {
+		return derivation.Setting(name, made.Value.V, made.Unit, "by likelihood")
+	}
+	equation := "mu"
+	if logarithmic {
+		equation = "exp(mu)"
+	}
+	mu := derivation.Setting("mu", e.Mu, "", "of the largest likelihood of all plots, which the events shift together; the integral over the shift of each event is by quadrature")
+	for _, c := range cells {
+		mu.Inputs = append(mu.Inputs, t.plots(c)...)
+	}
+	n := derivation.Formula(name, made.Value.V, made.Unit, equation, mu,
+		derivation.Setting("sigma", e.Sigma, "", "standard deviation between plots of an event, at the same maximum"),
+		derivation.Setting("tau", e.Tau, "", "standard deviation between events, likewise"))
+	n.Source = "Lyles, Lyles and Taylor 2000"
+	return n
 }
 
 // ofValues derives a mean over units that have nodes.

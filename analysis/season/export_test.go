@@ -13,14 +13,14 @@ func CompareIn(name string, rows []result.PlotRow, settings Settings) ([]result.
 		return nil, err
 	}
 	d := gather(rows)
-	ranking, err := d.references(settings.Reference)
+	ranking, err := d.references(settings)
 	if err != nil {
 		return nil, err
 	}
 	var out []result.ComparisonRow
 	for _, s := range d.scopes() {
 		if s.name == name {
-			out = s.compare(out, nil, frame{level: settings.Level, z: z}, ranking, 1)
+			out = s.compare(out, nil, frame{level: settings.Level, z: z, named: settings.named()}, ranking, 1)
 		}
 	}
 	return out, nil

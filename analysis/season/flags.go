@@ -23,7 +23,7 @@ const (
 
 // The flags of comparisons, besides those above and of package inference.
 const (
-	FlagReferenceOnly    = "reference_only"      // too many treatments for all pairs: with the reference only
+	FlagReferenceOnly    = "reference_only"      // with the reference only: one was named, or there are too many treatments for all pairs
 	FlagReferenceDiffers = "reference_differs"   // the season's reference is not in this scope
 	FlagNoCommonEvent    = "no_common_event"     // fewer than two events have both: events as replicates
 	FlagOneEventDecides  = "one_event_decides"   // without one of the events the answer at this level is another

@@ -21,7 +21,11 @@ var referenceWords = []string{"control", "reference", "check", "bare", "fallow"}
 // The named one; else the one whose name holds, as a word of its own, control,
 // reference, check, bare or fallow, in this order; among several the one in most events, then with most
 // plots, then the first by name. Without such a word these three decide alone. A scope takes the best that it has.
-func (d *gathered) references(named string) ([]string, error) {
+func (d *gathered) references(settings Settings) ([]string, error) {
+	named := settings.Reference
+	if named == "" && slices.Contains(d.labels, settings.Preferred) {
+		named = settings.Preferred
+	}
 	type candidate struct {
 		label         string
 		word          int
@@ -59,12 +63,18 @@ func (d *gathered) references(named string) ([]string, error) {
 		}
 		return cmp.Or(cmp.Compare(a.word, b.word), cmp.Compare(b.events, a.events), cmp.Compare(b.plots, a.plots), cmp.Compare(a.label, b.label))
 	})
-	out := make([]string, len(all))
-	for i, c := range all {
-		out[i] = c.label
+	var out []string
+	if named == "" && settings.Preferred != "" {
+		out = append(out, settings.Preferred) // which every scope lacks, and says so
+	}
+	for _, c := range all {
+		out = append(out, c.label)
 	}
 	return out, nil
 }
+
+// named reports whether a reference was asked for.
+func (s Settings) named() bool { return s.Reference != "" || s.Preferred != "" }
 
 // wordOf returns the place of a treatment's word among the reference words.
 func wordOf(label string) int {

@@ -7,6 +7,8 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"sync"
+	"sync/atomic"
 
 	"sheetwash/analysis/inference"
 	"sheetwash/analysis/result"
@@ -18,8 +20,9 @@ var ErrLevel = errors.New("confidence level")
 // Settings say how to state and compare treatments.
 type Settings struct {
 	Level     float64 // of intervals; comparisons are at significance 1 - Level
-	Reference string  // the treatment that others are compared with; "": by the documented rule
-	Workers   int     // goroutines for the comparisons; no result depends on it. 0: one
+	Reference string  // the treatment that others are compared with, and no others are; "": all pairs, the reference by the documented rule
+	Preferred string  // the same where the season has it, else flag reference_differs; Reference goes before it
+	Workers   int     // goroutines; no result depends on it. 0: one
 }
 
 // Treatments returns the treatment results of all scopes: event:NAME for each
@@ -59,11 +62,11 @@ func summarise(rows []result.PlotRow, settings Settings, compare bool) ([]result
 	if err != nil {
 		return nil, nil, fmt.Errorf("%w: %w", ErrLevel, err)
 	}
-	f := frame{level: level, z: z}
+	f := frame{level: level, z: z, named: settings.named()}
 	d := gather(rows)
 	var ranking []string
 	if compare {
-		if ranking, err = d.references(settings.Reference); err != nil {
+		if ranking, err = d.references(settings); err != nil {
 			return nil, nil, err
 		}
 	}
@@ -85,7 +88,7 @@ func summarise(rows []result.PlotRow, settings Settings, compare bool) ([]result
 			continue
 		}
 		last, from, fromPair = s, len(out), len(pairs)
-		out = s.statements(out, f)
+		out = s.statements(out, f, settings.Workers)
 		if compare {
 			pairs = s.compare(pairs, out[from:], f, ranking, settings.Workers)
 		}
@@ -125,8 +128,9 @@ var definesMethod = map[result.Metric]bool{
 	result.StorageDepth:          true,
 }
 
-// statements appends the rows of the scope.
-func (s scope) statements(out []result.TreatmentRow, f frame) []result.TreatmentRow {
+// statements appends the rows of the scope, made by several goroutines and put
+// in the order of the series.
+func (s scope) statements(out []result.TreatmentRow, f frame, workers int) []result.TreatmentRow {
 	taus := map[result.Metric]float64{}
 	for _, sr := range s.series {
 		if sr.info.Kind == result.TimeToEvent {
@@ -137,30 +141,58 @@ func (s scope) statements(out []result.TreatmentRow, f frame) []result.Treatment
 			taus[sr.info.ID] = min(tau, commonTime(sr.cells))
 		}
 	}
-	for _, sr := range s.series {
-		f.tau = math.Inf(1)
-		if tau, ok := taus[sr.info.ID]; ok {
-			f.tau = tau
+	made := make([][]result.TreatmentRow, len(s.series))
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	for range max(1, workers) {
+		wait.Go(func() {
+			for {
+				i := int(next.Add(1)) - 1
+				if i >= len(s.series) {
+					return
+				}
+				f := f
+				f.tau = math.Inf(1)
+				if tau, ok := taus[s.series[i].info.ID]; ok {
+					f.tau = tau
+				}
+				made[i] = s.state(&s.series[i], f)
+			}
+		})
+	}
+	wait.Wait()
+	rows := 0
+	for _, m := range made {
+		rows += len(m)
+	}
+	out = slices.Grow(out, rows)
+	for _, m := range made {
+		out = append(out, m...)
+	}
+	return out
+}
+
+// state makes the rows of one series.
+func (s scope) state(sr *series, f frame) []result.TreatmentRow {
+	var out []result.TreatmentRow
+	for i, m := range sr.byMethod() {
+		summarise := f.over
+		if s.single {
+			summarise = f.withinOne
 		}
-		for i, m := range sr.byMethod() {
-			summarise := f.over
-			if s.single {
-				summarise = f.withinOne
+		for _, r := range summarise(sr.info, m.cells) {
+			if !r.Headline && !r.Value.OK && r.NPlots == 0 {
+				continue // the headline row says why
 			}
-			for _, r := range summarise(sr.info, m.cells) {
-				if !r.Headline && !r.Value.OK && r.NPlots == 0 {
-					continue // the headline row says why
-				}
-				r.Scope, r.Treatment = s.name, sr.label
-				r.Headline = r.Headline && i == 0
-				if m.method != "" {
-					r.Method += ":" + m.method
-				}
-				if m.several {
-					r.Flags.Add(FlagMethodsDiffer)
-				}
-				out = append(out, r)
+			r.Scope, r.Treatment = s.name, sr.label
+			r.Headline = r.Headline && i == 0
+			if m.method != "" {
+				r.Method += ":" + m.method
 			}
+			if m.several {
+				r.Flags.Add(FlagMethodsDiffer)
+			}
+			out = append(out, r)
 		}
 	}
 	return out

@@ -21,6 +21,7 @@ const (
 type frame struct {
 	level float64
 	z     float64 // normal quantile of the level
+	named bool    // a reference was asked for: each treatment is compared with it only
 	tau   float64 // common time of restricted means, min; +Inf: nothing is censored
 }
 

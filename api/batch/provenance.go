@@ -55,6 +55,8 @@ type planSettings struct {
 	ThresholdShare float64 `json:"threshold_share"`
 	SmoothingS     float64 `json:"smoothing_s"`
 	FinalMin       float64 `json:"final_min"`
+	LeastPeakS     float64 `json:"least_peak_s"`
+	SteadyShare    float64 `json:"steady_share"`
 	BareCoverPct   float64 `json:"bare_cover_pct"`
 	LowQuarter     string  `json:"low_quarter"`
 }
@@ -160,7 +162,7 @@ func (q Request) Provenance(program Program, u report.Units, datasets []DatasetR
 }
 
 func recordPlan(p analysis.Plan) planSettings {
-	return planSettings{p.Level, p.Hydrograph.ThresholdShare, p.Hydrograph.SlopeWindowMin * 60, p.Hydrograph.FinalWindowMin, p.BareCoverPct, p.Rain.Boundary.String()}
+	return planSettings{p.Level, p.Hydrograph.ThresholdShare, p.Hydrograph.SlopeWindowMin * 60, p.Hydrograph.FinalWindowMin, p.Hydrograph.LeastPeakMin * 60, p.Steady.OfRate, p.BareCoverPct, p.Rain.Boundary.String()}
 }
 
 // With returns the provenance with what an analysis says of whole seasons.

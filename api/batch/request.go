@@ -1,6 +1,7 @@
 package batch
 
 import (
+	"cmp"
 	"context"
 	"time"
 
@@ -19,6 +20,9 @@ type Request struct {
 	Level   float64       // of intervals; 0: as analysis.yaml says, else the default
 	Errors  []Uncertainty // over those of analysis.yaml
 	Models  bool          // fit every infiltration model
+	// Reference is the treatment that others are compared with; "": as
+	// analysis.yaml says, else by the documented rule.
+	Reference string
 	// ThresholdShare of the intensity, SmoothingMin and FinalMin are those of
 	// analysis.yaml; missing: as it says, else the default.
 	ThresholdShare, SmoothingMin, FinalMin quantity.Optional
@@ -36,10 +40,13 @@ func (q Request) Plan(d *Dataset) analysis.Plan {
 	h.ThresholdShare = q.ThresholdShare.Or(s.ThresholdShare.Or(h.ThresholdShare))
 	h.SlopeWindowMin = q.SmoothingMin.Or(s.SmoothingMin.Or(h.SlopeWindowMin))
 	h.FinalWindowMin = q.FinalMin.Or(s.FinalMin.Or(h.FinalWindowMin))
+	h.LeastPeakMin = s.LeastPeakMin.Or(h.LeastPeakMin)
+	p.Steady.OfRate = s.SteadyShare.Or(p.Steady.OfRate)
 	p.BareCoverPct = s.BareCoverPct.Or(p.BareCoverPct)
 	if rule, ok := rainfall.ParseBoundary(s.LowQuarter); ok {
 		p.Rain.Boundary = rule
 	}
+	p.Reference = cmp.Or(p.Reference, s.Reference)
 	if q.Level == 0 {
 		p.Level = d.Settings.Level.Or(p.Level)
 	}
@@ -49,7 +56,7 @@ func (q Request) Plan(d *Dataset) analysis.Plan {
 // SeasonPlan returns the plan of what joins the datasets.
 func (q Request) SeasonPlan() analysis.Plan {
 	p := analysis.DefaultPlan()
-	p.Workers, p.Models = max(1, q.Workers), q.Models
+	p.Workers, p.Models, p.Reference = max(1, q.Workers), q.Models, q.Reference
 	if q.Level != 0 {
 		p.Level = q.Level
 	}

@@ -84,13 +84,6 @@ func (e *Engine) Valid(parameters json.RawMessage) error {
 	return err
 }
 
-// Level is the level of the intervals over a season that the parameters of an
-// analysis ask for.
-func (e *Engine) Level(parameters json.RawMessage) (float64, error) {
-	q, err := e.request(parameters, "")
-	return q.SeasonPlan().Level, err
-}
-
 // request is the parameters of an analysis as a request to package batch.
 func (e *Engine) request(parameters json.RawMessage, zone string) (batch.Request, error) {
 	q := batch.Request{Workers: e.Workers, MaxRows: e.MaxRows, Limits: e.Limits}

@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"bytes"
 	"cmp"
 	"context"
 	"encoding/json"
@@ -12,7 +13,9 @@ import (
 	"sheetwash/analysis/result"
 	"sheetwash/api/batch"
 	"sheetwash/api/problem"
+	"sheetwash/api/report"
 	"sheetwash/api/report/page"
+	"sheetwash/api/report/rscript"
 	"sheetwash/api/store"
 )
 
@@ -23,7 +26,7 @@ const nearest = 5
 // and with the exclusions that it was computed from. Errors: problem.Error, where no
 // row has the key, where another version of the program computed the analysis, and
 // where data that the row needs was deleted; those of the store and of ctx.
-func (e *Engine) Explain(ctx context.Context, a store.Analysis, key string) (derivation.Node, error) {
+func (e *Engine) Explain(ctx context.Context, a store.Analysis, key string, units report.Units) (derivation.Node, error) {
 	in, err := e.Pages(ctx, a)
 	if err != nil {
 		return derivation.Node{}, err
@@ -48,7 +51,26 @@ func (e *Engine) Explain(ctx context.Context, a store.Analysis, key string) (der
 	if errors.Is(err, batch.ErrRefused) {
 		err = problem.New(problem.StateConflict, "the analysis refused the dataset of this row")
 	}
-	return n, err
+	if err != nil {
+		return n, err
+	}
+	return batch.InUnits(n, units)
+}
+
+// RScript returns a script of R that computes the treatments of a successful analysis
+// again.
+func (e *Engine) RScript(ctx context.Context, a store.Analysis) ([]byte, error) {
+	in, err := e.Pages(ctx, a)
+	if err != nil {
+		return nil, err
+	}
+	q, err := e.request(a.Parameters, "")
+	if err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	err = rscript.Write(&b, in.Analysis, q.SeasonPlan().Level)
+	return b.Bytes(), err
 }
 
 // known reports that no row of an analysis has a key, with those that are most like

@@ -3,9 +3,12 @@ package engine
 import (
 	"context"
 
+	"sheetwash/analysis/experiment"
+	"sheetwash/analysis/quantity"
 	"sheetwash/api"
 	"sheetwash/api/problem"
 	"sheetwash/api/store"
+	"sheetwash/api/wire"
 )
 
 // Samples reads the bottles of an accepted dataset from its files, and remembers them
@@ -34,7 +37,10 @@ func (e *Engine) Samples(ctx context.Context, d store.Dataset) (api.Samples, err
 		for r := range read.Runs() {
 			run := &read.Runs()[r]
 			for p := range run.Plots {
-				out[api.PlotName{Run: run.ID, Plot: run.Plots[p].ID}] = run.Plots[p].Samples
+				at := api.PlotName{Run: run.ID, Plot: run.Plots[p].ID}
+				for i := range run.Plots[p].Samples {
+					out[at] = append(out[at], sample(&run.Plots[p].Samples[i]))
+				}
 			}
 		}
 		e.samples.Add(d.ID, out)
@@ -44,4 +50,25 @@ func (e *Engine) Samples(ctx context.Context, d store.Dataset) (api.Samples, err
 		return nil, err
 	}
 	return got.(api.Samples), nil
+}
+
+// sample is a bottle as the service tells it.
+func sample(m *experiment.Sample) wire.Sample {
+	number := func(o quantity.Optional) *float64 {
+		if !o.OK {
+			return nil
+		}
+		return &o.V
+	}
+	out := wire.Sample{
+		Stream: m.Stream.String(), Flag: m.Flag.String(), StartMin: m.StartMin, EndMin: m.EndMin,
+		VolumeML: number(m.VolumeML), GrossG: number(m.GrossG), TareG: number(m.TareG),
+		SedimentG: number(m.SedimentG), SedimentGrossG: number(m.SedimentGrossG), SedimentTareG: number(m.SedimentTareG), SedimentPending: m.SedimentPending,
+		ConcentrationGL: number(m.ConcentrationGL), WaterTempC: number(m.WaterTempC), TurbidityNTU: number(m.TurbidityNTU),
+		Analytes: []wire.SampleAnalyte{}, Excluded: m.Exclude, ExcludeReason: word(m.ExcludeReason), File: m.Place.File, Row: m.Place.Row,
+	}
+	for _, a := range m.Analytes {
+		out.Analytes = append(out.Analytes, wire.SampleAnalyte{Name: a.Name, Value: a.Value, Unit: a.Unit})
+	}
+	return out
 }

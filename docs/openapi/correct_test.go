@@ -25,7 +25,8 @@ func corrected(t *testing.T, d *openapi3.T, routes []api.Route) *openapi3.T {
 	key.Type, key.Scheme, key.Name, key.In = "http", "bearer", "", ""
 	require(t, d)
 	addRows(d)
-	for _, name := range []string{"seasons", "events", "datasets", "analyses", "results", "runs", "plots", "treatments", "calibrations", "reports", "vocabulary", "keys", "pages", "documents", "operation"} {
+	addDerivation(d)
+	for _, name := range []string{"seasons", "events", "datasets", "analyses", "results", "runs", "plots", "samples", "treatments", "calibrations", "reports", "vocabulary", "keys", "pages", "documents", "operation"} {
 		d.Tags = append(d.Tags, &openapi3.Tag{Name: name})
 	}
 	for _, r := range routes {
@@ -52,6 +53,9 @@ func corrected(t *testing.T, d *openapi3.T, routes []api.Route) *openapi3.T {
 // operationID names an operation after its method and path.
 func operationID(r api.Route) string {
 	words := strings.FieldsFunc(strings.TrimPrefix(r.Path, "/v1"), func(c rune) bool { return c == '/' || c == '{' || c == '}' || c == '.' || c == '-' })
+	if !strings.HasPrefix(r.Path, "/v1") && !strings.HasPrefix(r.Path, "/docs") && !strings.HasSuffix(r.Path, "z") {
+		words = append([]string{"page"}, words...)
+	}
 	return strings.ToLower(r.Method) + "_" + strings.Join(words, "_")
 }
 
@@ -110,6 +114,8 @@ func answers(op *openapi3.Operation, r api.Route) {
 		over := openapi3.NewResponse().WithDescription("over within the time of Prefer: wait")
 		over.Content = content("application/json", ref("Analysis"))
 		op.Responses.Set("200", &openapi3.ResponseRef{Value: over})
+	case "GET /v1/analyses/{id}/explain":
+		op.Responses.Value("200").Value.Content = content("application/json", ref("Derivation"))
 	case "GET /v1/reports/{id}":
 		op.Responses.Value("200").Value.Content["application/zip"] = &openapi3.MediaType{Schema: binary()}
 	case "GET /docs/assets/{file}":
@@ -204,13 +210,47 @@ func addRows(d *openapi3.T) {
 	d.Components.Schemas["RowList"] = openapi3.NewSchemaRef("", list)
 }
 
+// addDerivation adds the schema of the tree that explains a value.
+func addDerivation(d *openapi3.T) {
+	nodes := openapi3.NewArraySchema()
+	nodes.Items = ref("Derivation")
+	object := func(names ...string) *openapi3.Schema {
+		s := openapi3.NewObjectSchema()
+		for _, name := range names {
+			kind := openapi3.NewStringSchema()
+			if name == "row" {
+				kind = openapi3.NewInt64Schema()
+			}
+			s.WithProperty(name, kind)
+		}
+		return s
+	}
+	place := object("dataset", "file", "row", "column", "header")
+	n := openapi3.NewObjectSchema()
+	n.Description = "a value, and the equation and the inputs that it follows from: docs/explain.md"
+	n.WithProperty("value", openapi3.NewFloat64Schema().WithNullable()).WithProperty("seed", openapi3.NewInt64Schema()).WithProperty("from", place)
+	for _, name := range []string{"name", "key", "unit", "censored", "method", "equation", "operation", "see", "note", "source", "program"} {
+		n.WithProperty(name, openapi3.NewStringSchema())
+	}
+	for _, name := range []string{"u", "low", "high", "level"} {
+		n.WithProperty(name, openapi3.NewFloat64Schema())
+	}
+	n.WithPropertyRef("inputs", openapi3.NewSchemaRef("", nodes)).WithPropertyRef("beside", openapi3.NewSchemaRef("", nodes))
+	n.WithProperty("flags", openapi3.NewArraySchema().WithItems(object("word", "meaning")))
+	n.WithProperty("left_out", openapi3.NewArraySchema().WithItems(object("what", "why").WithProperty("from", place)))
+	n.WithProperty("data", openapi3.NewArraySchema().WithItems(object("dataset", "sha256")))
+	n.WithProperty("fit", openapi3.NewObjectSchema().WithAnyAdditionalProperties())
+	n.Required = []string{"name", "value"}
+	d.Components.Schemas["Derivation"] = openapi3.NewSchemaRef("", n)
+}
+
 // answered are the types that the service answers with, by the name of their schema.
 var answered = map[string]any{
 	"Analysis": wire.Analysis{}, "AnalysisPart": wire.AnalysisPart{}, "Calibration": wire.Calibration{}, "Check": wire.Check{},
 	"Constraints": wire.Constraints{}, "Counts": wire.Counts{}, "Dataset": wire.Dataset{}, "ErrorCode": wire.ErrorCode{},
 	"Event": wire.Event{}, "File": wire.File{}, "Finding": wire.Finding{}, "Health": wire.Health{}, "Key": wire.Key{},
 	"Limit": wire.Limit{}, "MadeKey": wire.MadeKey{}, "Method": wire.Method{}, "Metric": wire.Metric{}, "Page": wire.Page{},
-	"Plot": wire.Plot{}, "Problem": problem.Details{}, "Progress": wire.Progress{}, "Results": wire.Results{}, "Run": wire.Run{},
+	"Plot": wire.Plot{}, "Problem": problem.Details{}, "Progress": wire.Progress{}, "Results": wire.Results{}, "Run": wire.Run{}, "Sample": wire.Sample{}, "SampleAnalyte": wire.SampleAnalyte{},
 	"SchemaField": wire.SchemaField{}, "Season": wire.Season{}, "TableSchema": wire.TableSchema{}, "Treatment": wire.Treatment{},
 	"Unit": wire.Unit{},
 }
@@ -237,7 +277,7 @@ func require(t *testing.T, d *openapi3.T) {
 		case slices.Contains(read, name):
 			no := false
 			schema.Value.AdditionalProperties = openapi3.AdditionalProperties{Has: &no}
-		case name != "Links" && name != "ProblemCode" && name != "Row":
+		case name != "Links" && name != "ProblemCode" && name != "Row" && name != "Derivation":
 			t.Errorf("schema %s is neither read nor answered", name)
 		}
 	}

@@ -92,5 +92,7 @@ func render(t testing.TB, s *page.Site, target page.Target) []byte {
 // TestMain lets the reader of Parquet start this program again as its child.
 func TestMain(m *testing.M) {
 	columnar.ChildMain()
-	os.Exit(m.Run())
+	code := m.Run()
+	browsers.Close()
+	os.Exit(code)
 }

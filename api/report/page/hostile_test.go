@@ -4,12 +4,9 @@ import (
 	"bytes"
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 	"testing"
 	"time"
-
-	"golang.org/x/net/html"
 
 	"sheetwash/analysis/experiment"
 	"sheetwash/analysis/quantity"
@@ -17,6 +14,7 @@ import (
 	"sheetwash/api/report"
 	"sheetwash/api/report/figure"
 	"sheetwash/api/report/page"
+	"sheetwash/api/report/page/pagetest"
 )
 
 // cruel are names that a file may hold: markup, attributes, templates, other
@@ -58,35 +56,13 @@ func hostile() page.Input {
 		Program: page.Program{Name: "sheetwash", Version: "0.0.0"}}
 }
 
-// elements are those that pages are made of.
-var elements = strings.Fields("html head meta link title style body a header p h1 bdi nav ul li main section h2 h3 div figure figcaption strong span svg path text details summary table caption thead tbody tr th td br dl dt dd aside footer code button b i")
-
-// harmless fails for elements and attributes that pages are not made of.
-func harmless(t *testing.T, data []byte) {
-	t.Helper()
-	root, err := html.Parse(bytes.NewReader(data))
-	if err != nil {
-		t.Fatal(err)
-	}
-	for n := range root.Descendants() {
-		if n.Type == html.ElementNode && !slices.Contains(elements, n.Data) {
-			t.Errorf("the page holds an element %s", n.Data)
-		}
-		for _, a := range n.Attr {
-			if strings.HasPrefix(a.Key, "on") || a.Key == "style" || a.Key == "href" && strings.HasPrefix(a.Val, "javascript:") {
-				t.Errorf("%s has %s=%q", n.Data, a.Key, a.Val)
-			}
-		}
-	}
-}
-
 // Text of the data makes no element and no attribute, and every chart of it can be
 // drawn in every form.
 func TestHostileTextIsText(t *testing.T) {
 	site := page.New(hostile())
 	for _, target := range targets(site) {
 		data := render(t, site, target)
-		harmless(t, data)
+		pagetest.Harmless(t, data)
 		if strings.Contains(string(data), "\u202e") && target.Kind == page.EventPage && !strings.Contains(string(data), "<bdi>") {
 			t.Error("text that turns the direction stands without isolation")
 		}

@@ -34,14 +34,17 @@ func (s *Site) effectsSection(flags flagsOf) (section, error) {
 	var order []contrast
 	for i := range s.in.Analysis.Comparisons {
 		r := &s.in.Analysis.Comparisons[i]
+		if r.Scope == s.widest() && slices.Contains(headlines, r.Metric) {
+			t.Rows = append(t.Rows, s.comparisonRow(r, flags))
+		}
+		if r.Beside() && !ofNew(r) {
+			continue
+		}
 		k := contrast{r.Metric, r.Treatment, r.Reference, r.Effect}
 		if groups[k] == nil {
 			order = append(order, k)
 		}
 		groups[k] = append(groups[k], r)
-		if r.Scope == s.widest() && slices.Contains(headlines, r.Metric) {
-			t.Rows = append(t.Rows, s.comparisonRow(r, flags))
-		}
 	}
 	for _, m := range headlines {
 		for _, k := range drawn(m, order, groups) {

@@ -10,6 +10,7 @@ import (
 	"sheetwash/analysis/derivation"
 	"sheetwash/api/report"
 	"sheetwash/api/report/page"
+	"sheetwash/api/report/page/pagetest"
 )
 
 // The sizes that docs/reports.md states hold with every derivation on the page.
@@ -29,24 +30,21 @@ func TestDerivations(t *testing.T) {
 		case target.Kind == page.EventPage && len(data) > mostEvent, target.Kind == page.SeasonPage && len(data) > mostSeason:
 			t.Errorf("%v has %d bytes", target, len(data))
 		}
-		root, err := html.Parse(bytes.NewReader(data))
-		if err != nil {
-			t.Fatal(err)
-		}
+		root := pagetest.Parse(t, data)
 		entries, opened := map[string]string{}, map[string]bool{}
 		for n := range root.Descendants() {
-			if class, _ := attribute(n, "class"); class == "fold" {
-				id, _ := attribute(n, "id")
+			if class, _ := pagetest.Attribute(n, "class"); class == "fold" {
+				id, _ := pagetest.Attribute(n, "id")
 				if entries[id] != "" {
 					t.Errorf("%v: two entries %s", target, id)
 				}
-				entries[id] = text(n)
+				entries[id] = pagetest.Text(n)
 			}
-			if id, ok := attribute(n, "popovertarget"); ok {
+			if id, ok := pagetest.Attribute(n, "popovertarget"); ok {
 				opened[id] = true
 			}
-			if col, _ := attribute(n, "data-col"); col == "value" && n.Data != "button" && !inSentence(n) && (target.Kind == page.EventPage || !inFolded(n)) {
-				key, _ := attribute(n, "data-key")
+			if col, _ := pagetest.Attribute(n, "data-col"); col == "value" && n.Data != "button" && !inSentence(n) && (target.Kind == page.EventPage || !inFolded(n)) {
+				key, _ := pagetest.Attribute(n, "data-key")
 				t.Errorf("%v: %s opens nothing", target, key)
 			}
 		}
@@ -77,7 +75,7 @@ func inFolded(n *html.Node) bool {
 		if p.Data == "figure" {
 			return false
 		}
-		class, _ := attribute(p, "class")
+		class, _ := pagetest.Attribute(p, "class")
 		folded = folded || class == "data"
 	}
 	return folded
@@ -86,28 +84,25 @@ func inFolded(n *html.Node) bool {
 // The value that an entry tells is that of its number.
 func TestDerivationGivesItsNumber(t *testing.T) {
 	site := page.New(input(t, report.SI))
-	root, err := html.Parse(bytes.NewReader(render(t, site, site.Events()[0])))
-	if err != nil {
-		t.Fatal(err)
-	}
+	root := pagetest.Parse(t, render(t, site, site.Events()[0]))
 	entries := map[string]string{}
 	for n := range root.Descendants() {
-		if class, _ := attribute(n, "class"); class == "fold" {
-			id, _ := attribute(n, "id")
-			entries[id] = text(n)
+		if class, _ := pagetest.Attribute(n, "class"); class == "fold" {
+			id, _ := pagetest.Attribute(n, "id")
+			entries[id] = pagetest.Text(n)
 		}
 	}
 	seen := 0
 	for n := range root.Descendants() {
-		key, ok := attribute(n, "data-key")
-		id, opens := attribute(n, "popovertarget")
-		_, said := attribute(n, "data-said")
+		key, ok := pagetest.Attribute(n, "data-key")
+		id, opens := pagetest.Attribute(n, "popovertarget")
+		_, said := pagetest.Attribute(n, "data-said")
 		if !ok || !opens || said || strings.Contains(key, "/runoff_coefficient/") { // a share, written in percent
 			continue
 		}
 		seen++
-		if !strings.Contains(entries[id], " "+strings.ReplaceAll(text(n), ",", "")) {
-			t.Errorf("%s is shown as %s, its entry says %q", key, text(n), entries[id][:min(80, len(entries[id]))])
+		if !strings.Contains(entries[id], " "+strings.ReplaceAll(pagetest.Text(n), ",", "")) {
+			t.Errorf("%s is shown as %s, its entry says %q", key, pagetest.Text(n), entries[id][:min(80, len(entries[id]))])
 		}
 	}
 	if seen < 50 {
@@ -129,12 +124,12 @@ func TestHostileDerivation(t *testing.T) {
 	}
 	site := page.New(in)
 	for _, target := range targets(site) {
-		harmless(t, render(t, site, target))
+		pagetest.Harmless(t, render(t, site, target))
 	}
 	n := in.Explain("plot_results/a/b/c/d/e")
 	var b bytes.Buffer
 	if err := (page.Derivation{Node: n, Back: "javascript:alert(1)"}).Write(&b); err != nil {
 		t.Fatal(err)
 	}
-	harmless(t, b.Bytes())
+	pagetest.Harmless(t, b.Bytes())
 }

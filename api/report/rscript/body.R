@@ -26,6 +26,9 @@ plots$scope <- places$scope[i]
 plots$season_scope <- places$season[i]
 plots$label <- places$label[i]
 plots$soil <- places$soil[i]
+plots$crew <- places$crew[i]
+plots$simulator <- places$simulator[i]
+plots$day <- suppressWarnings(as.numeric(places$day[i]))
 i <- match(paste(place(plots), plots$metric, sep = "\r"), paste(place(shared), shared$metric, sep = "\r"))
 plots$s <- ifelse(is.na(i), 0, shared$u_shared[i])
 plots$u[is.na(plots$u)] <- 0
@@ -81,12 +84,29 @@ hidden_pair <- function(x, y, sx, sy) {
 widen <- function(r, h) {
   c(r[1], r[1] - sqrt((r[1] - r[2])^2 + z^2 * h), r[1] + sqrt((r[3] - r[1])^2 + z^2 * h))
 }
-t_interval <- function(y) {
+t_interval <- function(y, a = alpha) {
   n <- length(y)
   m <- mean(y)
   if (n < 2) return(c(m, NA, NA))
-  h <- qt(1 - alpha / 2, n - 1) * sd(y) / sqrt(n)
+  h <- qt(1 - a / 2, n - 1) * sd(y) / sqrt(n)
   c(m, m - h, m + h)
+}
+# Half the error for three plots that are all known, where larger values would be bounds.
+error_of <- function(d, metric) if (metric %in% ends_with_rain && nrow(d) == 3 && all(d$censored == "none")) alpha / 2 else alpha
+# The mean of a skewed positive sample with limits as wide as those of a log-normal mean.
+skewed <- function(y) {
+  if (length(y) < 2 || min(y) <= 0) return(t_interval(y))
+  n <- length(y); v <- var(log(y))
+  h <- qt(1 - alpha / 2, n - 1) * sqrt(v / n + v^2 / (2 * (n - 1)))
+  mean(y) * exp(c(0, -h, h))
+}
+# The mean of values between 0 and top, limits by the logit.
+bounded <- function(y, top) {
+  r <- t_interval(y)
+  p <- r[1] / top
+  if (is.na(r[2]) || p <= 0 || p >= 1) return(c(r[1], NA, NA))
+  h <- (r[3] - r[1]) / (top * p * (1 - p))
+  c(r[1], top * plogis(qlogis(p) - h), top * plogis(qlogis(p) + h))
 }
 
 # Likelihood of normal values of which some are bounds.
@@ -127,6 +147,8 @@ censored_fit <- function(lo, hi, x = NULL, df = length(lo) - 1) {
   centre <- mean(range(known)); scale <- diff(range(known))
   lo <- (lo - centre) / scale; hi <- (hi - centre) / scale
   n <- length(lo)
+  count <- n
+  if (is.null(x) && sum(is.finite(lo) & is.finite(hi)) == 2) { df <- 1; count <- 2 } # two known values
   loglik <- likelihood(lo, hi)
   f <- location_scale(lo, hi, x)
   top <- loglik(if (is.null(x)) f[1] else f[1] + f[3] * x, f[2])
@@ -134,14 +156,14 @@ censored_fit <- function(lo, hi, x = NULL, df = length(lo) - 1) {
   start <- c(f[1], log(f[2]))
   profile <- function(b) {
     if (is.null(x)) {
-      o <- optimize(function(l) loglik(b, exp(l)), start[2] + c(-2, 6), maximum = TRUE, tol = 1e-11)
+      o <- optimize(function(l) loglik(b, exp(l)), start[2] + c(-3, 12), maximum = TRUE, tol = 1e-11)
       return(o$objective)
     }
     f <- function(p) -loglik(p[1] + b * x, exp(p[2]))
     o <- optim(c(start[1] - (b - est) * mean(x), start[2] + log1p(abs(b - est)) / 2), f, method = "BFGS", control = list(reltol = 1e-14, maxit = 500))
     -optim(o$par, f, method = "BFGS", control = list(reltol = 1e-15, maxit = 500))$value
   }
-  drop <- n * log1p(qt(1 - alpha / 2, df)^2 / df) / 2
+  drop <- count * log1p(qt(1 - alpha / 2, df)^2 / df) / 2
   limit <- function(step) {
     out <- est + step
     for (k in 1:40) {
@@ -155,7 +177,7 @@ censored_fit <- function(lo, hi, x = NULL, df = length(lo) - 1) {
   step <- max(1e-3, f[2])
   p <- if (is.null(x) || TRUE) {
     zero <- if (is.null(x)) -centre / scale else 0
-    2 * pt(-sqrt(max(0, df * expm1(2 * (top - profile(zero)) / n))), df)
+    2 * pt(-sqrt(max(0, df * expm1(2 * (top - profile(zero)) / count))), df)
   }
   back <- function(v) if (is.null(x)) centre + scale * v else scale * v
   c(back(est), back(limit(-step)), back(limit(step)), p)
@@ -205,27 +227,108 @@ restricted <- function(d, tau) {
 }
 
 # One statement within an event: value, low, high, and whether the value is a bound.
-within_event <- function(method, statistic, d, tau) {
+within_event <- function(method, statistic, d, tau, metric) {
   if (nrow(d) == 0) return(NULL)
   closed <- d[d$censored %in% c("none", "interval"), ]
   r <- switch(method,
-    mean_t = widen(t_interval(d$value), hidden(d, d$s)),
+    mean_t = widen(t_interval(d$value, error_of(d, metric)), hidden(d, d$s)),
     geometric_mean_t = { d <- d[d$value > 0, ]; if (nrow(d) == 0) return(NULL); exp(widen(t_interval(log(d$value)), hidden(d, d$s / d$value))) },
     modified_cox = {
       n <- nrow(d); l <- log(d$value); v <- if (n > 1) var(l) else 0
       h <- if (n > 1) qt(1 - alpha / 2, n - 1) * sqrt(v / n + v^2 / (2 * (n - 1))) else NA
       exp(widen(mean(l) + v / 2 + c(0, -h, h), hidden(d, d$s / d$value)))
     },
-    kaplan_meier = if (statistic == "restricted_mean") restricted(d, tau) else NULL,
+    kaplan_meier = if (statistic == "restricted_mean") restricted(d, tau) else middle(d),
+    bound = if (statistic == "geometric_mean") c(exp(mean(log(d$value[d$value > 0]))), NA, NA) else c(mean(d$value), NA, NA),
     censored_normal = { r <- censored_fit(d$lo, d$hi)[1:3]; widen(r, hidden(closed, closed$s)) },
     censored_lognormal = {
       if (nrow(d) < 2) return(if (all(d$censored == "none")) c(d$value, NA, NA) else NULL)
-      if (all(d$censored == "none")) return(exp(widen(t_interval(log(d$value)), hidden(d, d$s / d$value))))
+      if (all(d$censored == "none")) return(exp(widen(t_interval(log(d$value), error_of(d, metric)), hidden(d, d$s / d$value))))
       if (nrow(closed) < 2) return(NULL)
       exp(widen(censored_fit(log(pmax(d$lo, 0)), log(d$hi))[1:3], hidden(closed, closed$s / closed$value)))
     },
     NULL)
   r
+}
+
+# The time by which half of the plots ran off; limits for enough plots.
+middle <- function(d) {
+  f <- survfit(Surv(d$value, d$censored != "right") ~ 1, conf.int = level, conf.type = "log-log")
+  q <- quantile(f, 0.5)
+  m <- unname(q$quantile)
+  if (is.na(m)) return(c(max(d$value), NA, NA))
+  if (min(f$surv) == 0.5 && m > max(d$value[d$censored != "right"])) m <- max(d$value[d$censored != "right"])
+  if (1 - 2^(1 - nrow(d)) < level) return(c(m, NA, NA))
+  c(m, unname(q$lower), unname(q$upper))
+}
+
+# Plots that events shift together, some of them bounds: the integral over each
+# shift by sums over a fine grid. Limits are checked, not searched: from what the table
+# has one step of Newton's on the profile.
+event_likelihood <- function(groups) function(p) {
+  mu <- p[1]; sigma <- exp(p[2]); k <- p[3]
+  total <- 0
+  for (g in groups) {
+    seen <- g[, 1] == g[, 2]
+    y <- g[seen, 1]; n <- length(y)
+    total <- total - n * p[2]
+    if (all(seen)) {
+      h <- 1 + n * k^2; m <- mean(y)
+      total <- total - sum((y - m)^2) / (2 * sigma^2) - log(h) / 2 - n * (m - mu)^2 / (2 * sigma^2 * h)
+      next
+    }
+    step <- min(0.05, 0.25 / max(abs(k), 1e-3) / sqrt(nrow(g)))
+    u <- seq(-9, 9, length.out = 2 * ceiling(9 / step) + 1)
+    b <- mu + k * sigma * u
+    l <- -u^2 / 2
+    for (i in seq_len(nrow(g))) {
+      lo <- (g[i, 1] - b) / sigma; hi <- (g[i, 2] - b) / sigma
+      l <- l + if (seen[i]) -lo^2 / 2 else if (g[i, 2] == Inf) pnorm(lo, lower.tail = FALSE, log.p = TRUE) else if (g[i, 1] == -Inf) pnorm(hi, log.p = TRUE) else
+        log(pnorm(ifelse(lo > 0, -lo, hi)) - pnorm(ifelse(lo > 0, -hi, lo)))
+    }
+    top <- max(l)
+    total <- total + top + log(sum(exp(l - top)) * (u[2] - u[1]) / sqrt(2 * pi))
+  }
+  total
+}
+climb <- function(f, p) {
+  for (i in 1:2) p <- optim(p, function(q) { v <- -f(q); if (is.finite(v)) v else 1e10 }, method = "BFGS", control = list(reltol = 1e-15, maxit = 500))$par
+  d <- 1e-4
+  for (i in 1:3) { # Newton's steps for the last digits
+    n <- length(p); h <- matrix(0, n, n); g <- numeric(n); c0 <- f(p)
+    e <- function(i, s) { v <- numeric(n); v[i] <- s; v }
+    for (i in 1:n) {
+      a <- f(p + e(i, d)); b <- f(p - e(i, d))
+      g[i] <- (a - b) / (2 * d); h[i, i] <- (a - 2 * c0 + b) / d^2
+      for (j in seq_len(i - 1)) h[i, j] <- h[j, i] <- (f(p + e(i, d) + e(j, d)) - f(p + e(i, d) - e(j, d)) - f(p - e(i, d) + e(j, d)) + f(p - e(i, d) - e(j, d))) / (4 * d^2)
+    }
+    s <- tryCatch(solve(h, g), error = function(e) rep(0, n))
+    if (all(is.finite(s)) && max(abs(s)) < 0.05) p <- p - s
+  }
+  p
+}
+events_fit <- function(groups, stated) {
+  known <- unlist(lapply(groups, function(g) g[is.finite(g)]))
+  centre <- mean(range(known)); scale <- diff(range(known))
+  groups <- lapply(groups, function(g) (g - centre) / scale)
+  stated <- (stated - centre) / scale
+  f <- event_likelihood(groups)
+  best <- NULL
+  for (k in c(0.3, 1.5)) {
+    p <- climb(f, c(stated[1], log(0.2), k))
+    if (is.null(best) || f(p) > f(best)) best <- p
+  }
+  k <- length(groups)
+  drop <- k * log1p(qt(1 - alpha / 2, k - 1)^2 / (k - 1)) / 2
+  check <- function(m) {
+    if (is.na(m)) return(NA)
+    q <- climb(function(r) f(c(m, r)), best[2:3])
+    other <- climb(function(r) f(c(m, r)), c(best[2], if (abs(q[2]) > 0.5) 0.1 else 1.5))
+    if (f(c(m, other)) > f(c(m, q))) q <- other
+    slope <- (f(c(m + 1e-4, q)) - f(c(m - 1e-4, q))) / 2e-4
+    m - (f(c(m, q)) - f(best) + drop) / slope
+  }
+  centre + scale * c(best[1], check(stated[2]), check(stated[3]))
 }
 
 # What is known of the mean of a cell, for comparisons over events.
@@ -305,6 +408,171 @@ matched <- function(x, y, how) {
   list(x, y[match(b(x), b(y)), ])
 }
 
+# Cox's partial likelihood with Firth's penalty: survival's at a given coefficient.
+hazards <- function(xs, ys, strata) {
+  d <- do.call(rbind, c(xs, ys))
+  event <- rep(seq_along(xs), sapply(xs, nrow)); event <- c(event, rep(seq_along(ys), sapply(ys, nrow)))
+  z <- rep(c(1, 0), c(sum(sapply(xs, nrow)), sum(sapply(ys, nrow))))
+  s <- if (strata == "by_run") paste(event, d$key) else as.character(event)
+  y <- Surv(d$value, d$censored != "right")
+  f <- function(b) {
+    m <- suppressWarnings(coxph(y ~ z + strata(s), init = b, control = coxph.control(iter.max = 0), ties = "efron"))
+    m$loglik[1] - log(m$var[1, 1]) / 2
+  }
+  best <- optimize(f, c(-12, 12), maximum = TRUE, tol = 1e-10)$maximum
+  slope <- function(b) (f(b + 1e-4) - f(b - 1e-4)) / 2e-4
+  best <- tryCatch(uniroot(slope, best + c(-0.01, 0.01), tol = 1e-12)$root, error = function(e) best)
+  top <- f(best)
+  fall <- function(b) f(b) - top + z_alpha^2 / 2
+  end <- function(side) {
+    out <- best + side
+    while (fall(out) > 0 && abs(out) < 60) out <- best + 1.6 * (out - best)
+    if (fall(out) > 0) NA else uniroot(fall, sort(c(best, out)), tol = 1e-11)$root
+  }
+  c(best, end(-1), end(1), pchisq(max(0, 2 * (top - f(0))), 1, lower.tail = FALSE))
+}
+z_alpha <- qnorm(1 - alpha / 2)
+
+# The line of effects on dates: tau2 by moments, Knapp and Hartung's errors at least those of the weights.
+trend_line <- function(y, v, x) {
+  k <- length(y)
+  if (is.null(v)) {
+    if (length(unique(x)) < 2) return(rep(NA, 4))
+    m <- summary(lm(y ~ x))$coefficients
+    if (nrow(m) < 2) return(rep(NA, 4))
+    b <- m[2, 1]; se <- m[2, 2]
+  } else {
+    X <- cbind(1, x)
+    gls <- function(t) {
+      w <- 1 / (v + t); c <- solve(t(X) %*% (w * X)); b <- c %*% (t(X) %*% (w * y))
+      list(b = b, c = c, q = sum(w * (y - X %*% b)^2), p = sum(w) - sum(diag(c %*% (t(X) %*% (w^2 * X)))))
+    }
+    g <- gls(0)
+    tau2 <- max(0, (g$q - (k - 2)) / g$p)
+    g <- gls(tau2)
+    b <- g$b[2]; se <- sqrt(g$c[2, 2] * max(1, g$q / (k - 2)))
+  }
+  q <- qt(1 - alpha / 2, k - 2)
+  c(b, b - q * se, b + q * se, 2 * pt(-abs(b / se), k - 2))
+}
+
+# Cells of a mixed model: treatments by label, with a mean in each of their events,
+# and none on soil that an earlier one stood on.
+model_cells <- function(metric, scopes, party, wanted) {
+  labels <- sort(unique(plots$label), method = "radix")
+  get <- function(s, l) {
+    d <- if (is.null(parts[[paste(s, l, metric, sep = "\r")]])) return(NULL) else cell(metric, s, l)
+    if (nrow(d) && wanted != "") d <- d[d$method == wanted | d$censored == "right", ]
+    if (nrow(d) == 0) NULL else d
+  }
+  of <- if (is.null(party)) NULL else sapply(scopes, function(s) plots[[party]][match(s, plots$scope)])
+  if (!is.null(of)) scopes <- scopes[of != ""]
+  logs <- metric %in% ratio_metrics
+  sides <- lapply(labels, function(l) Filter(Negate(is.null), setNames(lapply(scopes, get, l), scopes)))
+  names(sides) <- labels
+  positive <- function(d) all(d$value > 0 & d$hi > 0)
+  v <- function(d) if (logs) log(d$value) else d$value
+  scatter <- function(cells) {
+    cells <- Filter(function(d) nrow(d) > 1 && all(d$censored == "none") && (!logs || positive(d)), cells)
+    df <- sum(unlist(lapply(cells, nrow))) - length(cells)
+    c(if (df > 0) sum(unlist(lapply(cells, function(d) var(v(d)) * (nrow(d) - 1)))) else 0, df)
+  }
+  s <- scatter(unlist(unname(sides), recursive = FALSE))
+  s2 <- if (s[2] > 0) s[1] / s[2] else 0
+  used <- character(0); keep <- list()
+  for (l in labels) {
+    cells <- sides[[l]]
+    if (!length(cells)) next
+    ok <- all(sapply(cells, function(d) { if (logs && !positive(d)) return(FALSE); m <- given_mean(d, logs, s2); is.finite(m[1]) && m[1] == m[2] }))
+    if (!ok) next
+    soil <- unlist(lapply(cells, function(d) d$soil[d$soil != ""]))
+    if (any(duplicated(soil)) || any(soil %in% used)) next
+    used <- c(used, soil)
+    keep[[l]] <- cells
+  }
+  if (!length(keep)) return(NULL)
+  d <- do.call(rbind, lapply(names(keep), function(l) data.frame(label = l, event = names(keep[[l]]),
+    y = sapply(keep[[l]], function(d) given_mean(d, logs, s2)[1]), n = sapply(keep[[l]], nrow), stringsAsFactors = FALSE)))
+  w <- scatter(unlist(unname(keep), recursive = FALSE))
+  X <- sapply(names(keep), function(l) as.numeric(d$label == l))
+  X <- matrix(X, nrow(d), dimnames = list(NULL, names(keep)))
+  if (!is.null(of)) {
+    p <- of[d$event]
+    for (q in unique(p[order(match(d$event, scopes))])[-1]) X <- cbind(X, setNames(data.frame(as.numeric(p == q)), paste0(party, ":", q)))
+    X <- as.matrix(X)
+  }
+  list(y = d$y, n = d$n, event = d$event, X = X, ss = w[1], df = w[2], logs = logs)
+}
+
+# REML by the average information, in full matrices; Satterthwaite by the observed one.
+reml <- function(m) {
+  if (qr(m$X)$rank < ncol(m$X) || length(m$y) < ncol(m$X) + 2) return(NULL)
+  scale <- mean((m$y - mean(m$y))^2)
+  y <- m$y / sqrt(scale); ss <- m$ss / scale
+  V <- list(outer(m$event, m$event, "==") * 1, diag(length(y)), diag(1 / m$n))
+  free <- c(TRUE, TRUE, m$df > 0 && ss > 0)
+  at <- function(v) {
+    S <- Reduce(`+`, Map(`*`, V, v)); W <- solve(S); XWX <- t(m$X) %*% W %*% m$X; C <- solve(XWX)
+    P <- W - W %*% m$X %*% C %*% t(m$X) %*% W
+    Py <- P %*% y
+    l <- -(determinant(S)$modulus + determinant(XWX)$modulus + sum(y * Py)) / 2
+    PV <- lapply(V, function(k) P %*% k)
+    g <- sapply(1:3, function(i) (sum(Py * (V[[i]] %*% Py)) - sum(diag(PV[[i]]))) / 2)
+    a <- matrix(0, 3, 3); o <- a
+    for (i in 1:3) for (j in 1:3) {
+      a[i, j] <- sum((V[[i]] %*% Py) * (P %*% V[[j]] %*% Py)) / 2
+      o[i, j] <- 2 * a[i, j] - sum(PV[[i]] * t(PV[[j]])) / 2
+    }
+    if (free[3]) {
+      l <- l - (m$df * log(v[3]) + ss / v[3]) / 2
+      g[3] <- g[3] + (ss / v[3]^2 - m$df / v[3]) / 2
+      a[3, 3] <- a[3, 3] + ss / (2 * v[3]^3)
+      o[3, 3] <- o[3, 3] + ss / v[3]^3 - m$df / (2 * v[3]^2)
+    }
+    list(v = v, l = as.numeric(l), g = g, a = a, o = o, C = C, W = W, b = C %*% t(m$X) %*% W %*% y)
+  }
+  try_at <- function(v) tryCatch({ s <- at(v); if (is.finite(s$l)) s else NULL }, error = function(e) NULL)
+  s <- try_at(if (free[3]) c(0.3, 0.3, ss / m$df) else c(0.3, 0.5, 0))
+  if (is.null(s)) return(NULL)
+  for (k in 1:300) {
+    on <- free & !(s$v == 0 & s$g <= 0 & c(TRUE, TRUE, FALSE))
+    step <- numeric(3); step[on] <- solve(s$a[on, on], s$g[on])
+    if (sum(step * s$g) < 1e-13) break
+    cut <- 1; moved <- FALSE
+    while (cut > 1e-10) {
+      v <- s$v + cut * step; v[1:2] <- pmax(0, v[1:2]); if (!free[3]) v[3] <- 0
+      n <- if (free[3] && v[3] <= 0) NULL else try_at(v)
+      if (!is.null(n) && n$l > s$l) { s <- n; moved <- TRUE; break }
+      cut <- cut / 2
+    }
+    if (!moved) break
+  }
+  on <- free & (s$v > 0 | c(FALSE, FALSE, TRUE))
+  A <- solve(s$o[on, on, drop = FALSE])
+  list(contrast = function(l) {
+    z <- s$W %*% m$X %*% s$C %*% l
+    var <- sum(l * (s$C %*% l)); g <- sapply(V, function(k) sum(z * (k %*% z)))[on]
+    df <- 2 * var^2 / sum(g * (A %*% g))
+    e <- sum(l * s$b) * sqrt(scale); se <- sqrt(var * scale)
+    c(e, e + c(-1, 1) * qt(1 - alpha / 2, df) * se, 2 * pt(-abs(e / se), df))
+  })
+}
+models <- new.env()
+mixed <- function(r, scopes, wanted) {
+  kind <- if (has(r$flags, "between_crews")) "crew" else if (has(r$flags, "between_simulators")) "simulator" else NULL
+  name <- paste(c(scopes, r$metric, wanted, kind), collapse = "\r")
+  if (is.null(models[[name]])) {
+    m <- model_cells(r$metric, scopes, kind, wanted)
+    models[[name]] <- list(m, if (is.null(m)) NULL else reml(m))
+  }
+  m <- models[[name]][[1]]; f <- if (length(models[[name]]) > 1) models[[name]][[2]] else NULL
+  if (is.null(f)) return(NULL)
+  l <- setNames(numeric(ncol(m$X)), colnames(m$X))
+  if (r$treatment %in% names(l)) l[r$treatment] <- 1
+  if (r$reference %in% names(l)) l[r$reference] <- -1
+  f$contrast(l)
+}
+
 # One comparison: value, low, high, p.
 compare <- function(r, scopes) {
   method <- strsplit(r$method, ":", fixed = TRUE)[[1]]
@@ -317,7 +585,19 @@ compare <- function(r, scopes) {
     if (wanted != "") d <- d[d$method == wanted | d$censored == "right", ]
     if (nrow(d) == 0) NULL else d
   }
+  if (name == "mixed_reml_satterthwaite") {
+    out <- mixed(r, scopes, wanted)
+    if (!is.null(out) && logs) out[1:3] <- exp(out[1:3])
+    return(out)
+  }
   x <- lapply(scopes, get, r$treatment); y <- lapply(scopes, get, r$reference)
+  if (name == "cox_firth") {
+    e <- which(!sapply(x, is.null) & !sapply(y, is.null))
+    out <- hazards(x[e], y[e], method[2])
+    out[1:3] <- exp(out[1:3])
+    if (length(scopes) == 1) out[4] <- NA # p is that of a permutation test
+    return(out)
+  }
   v <- function(d) if (logs) log(d$value) else d$value
   s <- function(d) if (logs) d$s / d$value else d$s
   both <- !sapply(x, is.null) & !sapply(y, is.null)
@@ -354,7 +634,7 @@ compare <- function(r, scopes) {
       f[4] <- NA # p is that of a permutation test, or of the likelihood
       f
     },
-    event_differences_t = , censored_event_differences = , random_effects_reml_hk = {
+    event_differences_line = , random_effects_dl_hk = , event_differences_t = , censored_event_differences = , random_effects_reml_hk = {
       e <- which(both)
       cells <- c(x[e], y[e])
       cells <- cells[sapply(cells, function(d) nrow(d) > 1 && all(d$censored == "none"))]
@@ -362,7 +642,11 @@ compare <- function(r, scopes) {
       s2 <- if (df > 0) ss / df else 0
       mx <- sapply(e, function(i) given_mean(x[[i]], logs, s2)); my <- sapply(e, function(i) given_mean(y[[i]], logs, s2))
       lo <- mx[1, ] - my[2, ]; hi <- mx[2, ] - my[1, ]
-      if (name != "random_effects_reml_hk") {
+      if (has(r$flags, "trend")) {
+        day <- sapply(e, function(i) min(plots$day[plots$scope == scopes[i]]))
+        v2 <- if (name == "random_effects_dl_hk") s2 * (1 / sapply(x[e], nrow) + 1 / sapply(y[e], nrow)) else NULL
+        trend_line(lo, v2, (day - min(day)) / 30)
+      } else if (name != "random_effects_reml_hk") {
         k <- is.finite(lo) | is.finite(hi)
         f <- shift(lo[k], hi[k])
         if (name == "censored_event_differences" && grepl("permutation", r$method)) f[4] <- NA
@@ -404,6 +688,7 @@ one_method <- do.call(rbind, lapply(intersect(keep_apart, unique(comparisons$met
 }))))
 if (is.null(one_method)) one_method <- data.frame(scope = character(0), metric = character(0), method = character(0))
 
+ratio_metrics <- unique(treatments$metric[treatments$statistic == "geometric_mean"])
 opinions <- new.env()
 opinions$words <- list(); opinions$numbers <- list()
 say <- function(table, r, other, out) {
@@ -412,9 +697,11 @@ say <- function(table, r, other, out) {
   opinions$numbers[[n]] <- c(r$value, r$low, r$high, if (is.null(r$p)) NA else r$p, out[1:3], if (length(out) > 3) out[4] else NA)
 }
 
+fitted_events <- new.env()
 for (i in seq_len(nrow(treatments))) {
   r <- treatments[i, ]
-  if (is.na(r$value) || has(r$flags, "lower_bound") || has(r$flags, "upper_bound") || has(r$flags, "no_spread")) next
+  single <- startsWith(r$scope, "event:")
+  if (is.na(r$value) || has(r$flags, "no_spread") || !single && (has(r$flags, "lower_bound") || has(r$flags, "upper_bound"))) next
   scopes <- scopes_of(r$scope)
   method <- strsplit(r$method, ":", fixed = TRUE)[[1]]
   apart <- r$metric %in% keep_apart
@@ -429,22 +716,35 @@ for (i in seq_len(nrow(treatments))) {
   tau <- if (r$statistic == "restricted_mean") common_time(r$metric, scopes) else Inf
   if (length(cells) == 0) next
   if (length(scopes) == 1 || has(r$flags, "one_event") && length(cells) == 1) {
-    out <- within_event(method[1], r$statistic, cells[[1]], tau)
+    out <- within_event(method[1], r$statistic, cells[[1]], tau, r$metric)
   } else {
-    if (has(r$flags, "repeated_measures") || !method[1] %in% c("mean_of_events_t", "geometric_mean_of_events_t")) next
+    if (r$statistic == "median") { # of all plots together
+      if (!has(r$flags, "repeated_measures")) say("treatment_results", r, r$statistic, c(middle(do.call(rbind, cells))[1], NA, NA))
+      next
+    }
+    if (has(r$flags, "repeated_measures") || !method[1] %in% c("mean_of_events_t", "geometric_mean_of_events_t", "censored_mean_of_events", "censored_geometric_mean_of_events")) next
     out <- NULL
-    if (r$statistic == "restricted_mean") {
+    if (startsWith(method[1], "censored_")) {
+      logs <- method[1] == "censored_geometric_mean_of_events"
+      g <- lapply(cells, function(d) { if (logs) d <- d[d$value > 0, ]; if (logs) cbind(log(pmax(d$lo, 0)), log(d$hi)) else cbind(d$lo, d$hi) })
+      g <- Filter(function(m) nrow(m) > 0, g)
+      stated <- c(r$value, r$low, r$high)
+      same <- paste(c(scopes, r$metric, r$treatment, r$method), collapse = "\r")
+      if (is.null(fitted_events[[same]])) fitted_events[[same]] <- events_fit(g, if (logs) log(stated) else stated)
+      out <- fitted_events[[same]]
+      if (logs) out <- exp(out)
+    } else if (r$statistic == "restricted_mean") {
       e <- sapply(cells, function(d) restricted(d, tau)[1])
-      if (length(e) > 1) { out <- t_interval(e); if (is.finite(tau)) out <- c(min(tau, out[1]), max(0, out[2]), min(tau, out[3])) }
+      if (length(e) > 1) out <- if (is.finite(tau)) bounded(pmin(tau, pmax(0, e)), tau) else skewed(e)
     } else if (method[1] == "geometric_mean_of_events_t") {
       if (all(sapply(cells, function(d) all(d$censored == "none")))) {
         e <- unlist(lapply(cells, function(d) { y <- d$value[d$value > 0]; if (length(y)) mean(log(y)) }))
         if (length(e) > 1) out <- exp(t_interval(e))
       }
     } else if (all(sapply(cells, function(d) all(d$censored == "none")))) {
-      skewed <- any(treatments$metric == r$metric & treatments$statistic == "geometric_mean" & treatments$scope == r$scope)
-      e <- sapply(cells, function(d) if (skewed && all(d$value > 0) && nrow(d) > 1) exp(mean(log(d$value)) + var(log(d$value)) / 2) else mean(d$value))
-      if (length(e) > 1) out <- t_interval(e)
+      by_ratio <- any(treatments$metric == r$metric & treatments$statistic == "geometric_mean" & treatments$scope == r$scope)
+      e <- sapply(cells, function(d) mean(d$value))
+      if (length(e) > 1) out <- if (by_ratio) skewed(e) else t_interval(e)
     }
   }
   if (!is.null(out)) say("treatment_results", r, r$statistic, out)
@@ -454,7 +754,7 @@ for (i in seq_len(nrow(comparisons))) {
   r <- comparisons[i, ]
   if (is.na(r$value) || has(r$flags, "lower_bound") || has(r$flags, "upper_bound") || has(r$flags, "no_spread")) next
   scopes <- scopes_of(r$scope)
-  same <- paste(c(scopes, r$metric, r$treatment, r$reference, r$method), collapse = "\r") # a season of all events says what all do
+  same <- paste(c(scopes, r$metric, r$treatment, r$reference, r$effect, r$method), collapse = "\r") # a season of all events says what all do
   if (is.null(done[[same]])) done[[same]] <- list(compare(r, scopes))
   out <- done[[same]][[1]]
   if (!is.null(out)) say("comparisons", r, r$reference, out)

@@ -26,15 +26,17 @@ func Write(w io.Writer, a *result.Analysis, level float64) error {
 	b.WriteString("# Run it in the folder of the results: Rscript " + FileName + "\n\n")
 	fmt.Fprintf(&b, "level <- %s\n\n", number(level))
 	b.WriteString("# Metrics whose methods define different quantities and are never mixed.\n")
-	var apart []string
-	for _, m := range season.MethodsApart() {
-		apart = append(apart, strconv.Quote(string(m)))
-	}
-	fmt.Fprintf(&b, "keep_apart <- c(%s)\n\n", strings.Join(apart, ", "))
-	b.WriteString("# Where each plot belongs: the scope of its event and season, the treatment with\n# its sequence of runs where there are several, the body of soil where one is named.\n")
-	places := [][]string{{"dataset", "run", "plot", "scope", "season", "label", "soil"}}
+	words(&b, "keep_apart", season.MethodsApart())
+	b.WriteString("# Metrics that are bounds by design where a plot does not run off before the rain ends.\n")
+	words(&b, "ends_with_rain", season.EndsWithRain())
+	b.WriteString("# Where each plot belongs: the scope of its event and season, the treatment with\n# its sequence of runs where there are several, the body of soil where one is named,\n# and crew, simulator and day of the event.\n")
+	places := [][]string{{"dataset", "run", "plot", "scope", "season", "label", "soil", "crew", "simulator", "day"}}
 	for _, p := range season.Places(a.Plots) {
-		places = append(places, []string{p.Dataset, p.Run, p.Plot, p.Event, p.Season, p.Treatment, p.Soil})
+		day := ""
+		if p.Day.OK {
+			day = number(p.Day.V)
+		}
+		places = append(places, []string{p.Dataset, p.Run, p.Plot, p.Event, p.Season, p.Treatment, p.Soil, p.Crew, p.Simulator, day})
 	}
 	if err := table(&b, "places", places, "\"character\""); err != nil {
 		return err
@@ -54,6 +56,15 @@ func Write(w io.Writer, a *result.Analysis, level float64) error {
 		return fmt.Errorf("write R script: %w", err)
 	}
 	return nil
+}
+
+// words writes a vector of metrics.
+func words(b *strings.Builder, name string, metrics []result.Metric) {
+	var quoted []string
+	for _, m := range metrics {
+		quoted = append(quoted, strconv.Quote(string(m)))
+	}
+	fmt.Fprintf(b, "%s <- c(%s)\n\n", name, strings.Join(quoted, ", "))
 }
 
 // table writes a data frame as the text of a CSV within a raw string.

@@ -176,7 +176,7 @@ func TestScriptOfNames(t *testing.T) {
 	if one.String() != two.String() {
 		t.Error("two writings differ")
 	}
-	for _, want := range []string{"level <- 0.9\n", `r"--(dataset,run,plot,scope,season,label,soil`, `)--"`, "0.5"} {
+	for _, want := range []string{"level <- 0.9\n", `r"--(dataset,run,plot,scope,season,label,soil,crew,simulator,day`, `)--"`, "0.5"} {
 		if !strings.Contains(one.String(), want) {
 			t.Errorf("the script lacks %q", want)
 		}

@@ -2,10 +2,13 @@ package storetest
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -70,9 +73,31 @@ func HasPostgres(t testing.TB) bool {
 	if os.Getenv(RequireVariable) == "1" {
 		t.Fatalf("%s=1, but %s is not set", RequireVariable, PostgresVariable)
 	}
-	fmt.Printf("LEFT OUT: %s and its parts, since %s is not set. See .ci/postgres.\n", t.Name(), PostgresVariable)
+	LeftOut(t.Name() + " and its parts")
 	return false
 }
+
+// LeftOut says that tests on PostgreSQL are left out. The go command shows what a
+// package prints only with -v or where a test fails; so a terminal is told as well,
+// once for each package.
+func LeftOut(what string) {
+	fmt.Printf("LEFT OUT: %s on PostgreSQL, since %s is not set. See .ci/postgres.\n", what, PostgresVariable)
+	tellTerminal()
+}
+
+// tellTerminal writes past the go command, where there is a terminal.
+var tellTerminal = sync.OnceFunc(func() {
+	terminal, err := os.OpenFile("/dev/tty", os.O_WRONLY, 0)
+	if err != nil {
+		return // nobody watches
+	}
+	name := "this package"
+	if build, ok := debug.ReadBuildInfo(); ok {
+		name = strings.TrimSuffix(build.Path, ".test")
+	}
+	_, err = fmt.Fprintf(terminal, "LEFT OUT\t%s\ttests on PostgreSQL, since %s is not set (bash .ci/run has them all)\n", name, PostgresVariable)
+	_ = errors.Join(err, terminal.Close()) // it is a notice
+})
 
 // Postgres is an empty database on the server of the tests, dropped at the end.
 // Call it when HasPostgres.

@@ -101,7 +101,7 @@ func TestDemoSeasonRecoversTreatments(t *testing.T) {
 	found, wrong, held, intervals := 0, 0, 0, 0
 	for _, r := range a.Comparisons {
 		of, ok := truth[r.Metric]
-		if r.Scope != "all" || !ok || !r.Low.OK || !r.High.OK || strings.HasSuffix(r.Method, ":further_event") || r.Flags.Has(season.FlagNoCommonEvent) {
+		if r.Scope != "all" || !ok || !r.Low.OK || !r.High.OK || r.Beside() || r.Flags.Has(season.FlagNoCommonEvent) {
 			continue
 		}
 		want, ok := trueEffect(places, of, r.Treatment, r.Reference, r.Effect == "ratio")

@@ -23,6 +23,7 @@ type analyzeFlags struct {
 	out, formats, units, mapping string
 	table                        string
 	level                        float64
+	reference                    string
 	jobs                         int
 	errors                       []string
 	resume, force, dryRun        bool
@@ -62,6 +63,7 @@ func (f *analyzeFlags) computing(c *cobra.Command) {
 	flags := c.Flags()
 	flags.Float64Var(&f.level, "level", analysis.DefaultPlan().Level, "`level` of the intervals, 0.80 to 0.99")
 	flags.IntVar(&f.jobs, "jobs", 0, "`number` of datasets and plots that are worked on at once; the results don't depend on it (default one per processor)")
+	flags.StringVar(&f.reference, "reference", "", "`treatment` that each other one is compared with, over that of analysis.yaml (default all pairs)")
 	flags.StringVar(&f.mapping, "mapping", "", "mapping `file` for every dataset, in place of one beside the data")
 	flags.StringArrayVar(&f.errors, "error", nil, "standard uncertainty as `NAME=NUMBER`, over that of analysis.yaml; may be repeated. Names: "+strings.Join(batch.UncertaintyNames(), ", "))
 	flags.BoolVar(&f.models, "models", false, "fit seven infiltration models to each plot, weigh them and average their steady rates; a few milliseconds a plot")
@@ -95,7 +97,7 @@ type job struct {
 
 func (f *analyzeFlags) job(paths []string, levelGiven bool) (*job, error) {
 	j := &job{out: f.out, table: f.table, resume: f.resume, rScript: f.rScript, force: f.force, dryRun: f.dryRun, toStandardOut: f.out == "-", typedErrors: f.errors}
-	j.paths, j.Request = paths, batch.Request{Mapping: f.mapping, Workers: f.jobs, Models: f.models}
+	j.paths, j.Request = paths, batch.Request{Mapping: f.mapping, Workers: f.jobs, Models: f.models, Reference: f.reference}
 	if f.jobs == 0 {
 		j.Workers = runtime.GOMAXPROCS(0)
 	}

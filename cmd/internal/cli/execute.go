@@ -87,7 +87,7 @@ Results are for teaching and research, not for engineering design.`)
 	f.BoolVar(&s.noColor, "no-color", false, "no colours (the variable NO_COLOR does the same)")
 	f.BoolVar(&s.json, "json", false, "answer in JSON")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage(err) })
-	root.AddCommand(newAnalyze(s), newReport(s), newCheck(s), newMap(s), newTemplate(s), newDemo(s), newExplain(s), newServe(s), newWorker(s), newKey(s), newVersion(s))
+	root.AddCommand(newAnalyze(s), newReport(s), newCheck(s), newMap(s), newTemplate(s), newDemo(s), newExplain(s), newPlan(s), newServe(s), newWorker(s), newKey(s), newVersion(s))
 	root.CompletionOptions.HiddenDefaultCmd = true
 	return root
 }

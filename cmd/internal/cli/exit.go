@@ -6,6 +6,8 @@ import (
 	"io/fs"
 	"strings"
 	"syscall"
+
+	"sheetwash/analysis"
 )
 
 // The exit codes of every command.
@@ -51,6 +53,8 @@ func classify(ctx context.Context, err error) *failure {
 		return f
 	case ctx.Err() != nil:
 		return &failure{interruptCode(ctx), "interrupted", errors.New("stopped; no table was changed")}
+	case errors.Is(err, analysis.ErrPlan):
+		return &failure{exitUsage, "malformed_request", err}
 	case errors.Is(err, fs.ErrNotExist):
 		return &failure{exitNotFound, "not_found", err}
 	case errors.As(err, &path):

@@ -20,6 +20,7 @@ import (
 // explainFlags are the flags of explain as typed.
 type explainFlags struct {
 	units, mapping string
+	reference      string
 	level          float64
 	depth          int
 }
@@ -39,6 +40,7 @@ func newExplain(s *streams) *cobra.Command {
 	flags.StringVar(&f.units, "units", "si", "`system` of units of the value, si or us; the tree below it is in SI")
 	flags.StringVar(&f.mapping, "mapping", "", "mapping `file` for every dataset, in place of one beside the data")
 	flags.Float64Var(&f.level, "level", analysis.DefaultPlan().Level, "`level` of the interval, 0.80 to 0.99")
+	flags.StringVar(&f.reference, "reference", "", "reference `treatment`, as given to analyze")
 	flags.IntVar(&f.depth, "depth", 0, "`levels` of the tree that are printed (default all); --json has them all")
 	return c
 }
@@ -67,7 +69,7 @@ func (f *explainFlags) run(ctx context.Context, s *streams, key string, paths []
 	case f.depth < 0:
 		return usage(errors.New("--depth must be 1 or more"))
 	}
-	q := batch.Request{Mapping: f.mapping, Workers: runtime.GOMAXPROCS(0)}
+	q := batch.Request{Mapping: f.mapping, Reference: f.reference, Workers: runtime.GOMAXPROCS(0)}
 	if levelGiven {
 		q.Level = f.level
 	}

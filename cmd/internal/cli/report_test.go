@@ -44,15 +44,6 @@ func TestReport(t *testing.T) {
 	}
 }
 
-// File names of pages are letters, digits and hyphens, and differ.
-func TestPageNames(t *testing.T) {
-	for name, want := range map[string]string{"event-Pell Farm": "event-pell-farm", "run-../../etc/passwd": "run-etc-passwd", "event-": "event", "event-<b>É\u202e": "event-b", "run-" + strings.Repeat("x", 300): "run-" + strings.Repeat("x", 56)} {
-		if got := slug(name); got != want {
-			t.Errorf("slug(%q) = %q, want %q", name, got, want)
-		}
-	}
-}
-
 // A word that a shell would take apart is quoted.
 func TestQuoted(t *testing.T) {
 	for word, want := range map[string]string{"demo-season": "demo-season", "my data": "'my data'", "it's": `'it'\''s'`, "": "''", "volume_rel=0.01": "volume_rel=0.01"} {

@@ -20,8 +20,9 @@ simulators:
     # how many plots lie under it
     # plots: N
 
-    # nozzles that spray at a time, the flow of one and the pressure of that flow
-    # nozzle: {count: N, flow: N L/min, at: N kPa}
+    # nozzles that spray at a time, the flow of one and the pressure of that
+    # flow; speed of the drops at the nozzle only where it was measured
+    # nozzle: {count: N, flow: N L/min, at: N kPa, speed: N m/s}
 
     # the band of pressure at the gauge that makes a good rain; flagged outside,
     # never corrected

@@ -20,7 +20,7 @@ func TestProfileTemplate(t *testing.T) {
 	n := 0
 	keys = regexp.MustCompile(`\bN\b`).ReplaceAllStringFunc(keys, func(string) string {
 		n++
-		return []string{"5", "1", "14", "48", "41", "55", "3", "45", "227", "19", "2", "0.5", "1", "2", "40", "30", "5"}[(n-2)%17]
+		return []string{"5", "1", "14", "48", "9", "41", "55", "3", "45", "227", "19", "2", "0.5", "1", "2", "40", "30", "5"}[(n-2)%18]
 	})
 	profiles, found = rig.Parse([]byte(keys), "simulator.yaml", nil)
 	if found.Errors() > 0 {
@@ -34,7 +34,7 @@ func TestProfileTemplate(t *testing.T) {
 	_, faults := rig.Parse([]byte("nonsense: 1\n"), "simulator.yaml", nil)
 	for _, key := range knownKeys(faults.All()) {
 		for _, part := range strings.Split(key, ".") {
-			if !strings.Contains(profileTemplate, part+":") && key != "nozzle.speed" {
+			if !strings.Contains(profileTemplate, part+":") {
 				t.Errorf("the template does not tell of %s", key)
 			}
 		}

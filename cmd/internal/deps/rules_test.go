@@ -15,6 +15,7 @@ const (
 	cobra       = "github.com/spf13/cobra"
 	compression = "github.com/klauspost/compress"
 	errgroup    = "golang.org/x/sync/errgroup"
+	flight      = "golang.org/x/sync/singleflight"
 	gonum       = "gonum.org/v1/gonum"
 	edits       = "github.com/agnivade/levenshtein"
 	lru         = "github.com/hashicorp/golang-lru/v2"
@@ -42,6 +43,8 @@ const (
 	sqlite      = "modernc.org/sqlite"
 	uuid        = "github.com/google/uuid"
 	rapid       = "pgregory.net/rapid"
+	chromedp    = "github.com/chromedp"
+	xnet        = "golang.org/x/net"
 )
 
 // table is who may import whom, in the order in which data meets the packages.
@@ -81,6 +84,7 @@ var table = []rule{
 	{"api/report/words", []string{"analysis/quantity", "analysis/result", "api/report"}, nil, "results in plain words, for the terminal and the pages"},
 	{"api/report/figure", []string{"analysis/quantity"}, []string{gonumPlot, xtext}, "draws what it is given; knows no result"},
 	{"api/report/page", []string{"analysis/derivation", "analysis/experiment", "analysis/inference", "analysis/infiltration", "analysis/quantity", "analysis/result", "api/report", "api/report/figure", "api/report/words"}, nil, "pages of results; of the methods only the curves that it draws"},
+	{"api/report/page/pagetest", []string{"analysis/result", "api/report"}, []string{chromedp, xnet}, "what pages must be, for tests only"},
 	{"api/batch", []string{"analysis/...", "api/report", "ingest", "ingest/check", "ingest/issue"}, []string{errgroup}, "the main job, the same for the command line and the service"},
 
 	{"api/store/schema", nil, []string{goose, river}, "the tables of the records and of the queue, as one sequence of steps"},
@@ -95,7 +99,7 @@ var table = []rule{
 	{"docs/openapi", nil, nil, "the description of the service, as it is served"},
 	{"api/live", []string{"api/report/page", "api/wire"}, nil, "the pages of the service around those of the results: what they show, never who may see it"},
 	{"api", []string{"analysis/derivation", "analysis/result", "api/blobs", "api/live", "api/problem", "api/report", "api/report/figure", "api/report/page", "api/rows", "api/store", "api/wire", "docs/openapi"}, []string{compression, gin, prometheus, swaggerPage, uuid, xtime}, "the service over HTTP; jobs and engine only through interfaces that it declares"},
-	{"api/engine", []string{"analysis", "analysis/derivation", "analysis/experiment", "analysis/quantity", "analysis/rainfall", "analysis/result", "api", "api/batch", "api/blobs", "api/jobs", "api/problem", "api/report", "api/report/page", "api/store", "api/wire", "ingest"}, []string{lru}, "computes for the service; nothing of the service imports it"},
+	{"api/engine", []string{"analysis", "analysis/derivation", "analysis/experiment", "analysis/quantity", "analysis/rainfall", "analysis/result", "api", "api/batch", "api/blobs", "api/jobs", "api/problem", "api/report", "api/report/page", "api/report/rscript", "api/store", "api/wire", "ingest"}, []string{lru, flight}, "computes for the service; nothing of the service imports it"},
 
 	{"cmd/internal/config", []string{"api"}, []string{environment, yaml}, "how the service is set up"},
 	{"cmd/internal/demo", []string{"analysis/quantity", "analysis/simulate", "ingest/columnar"}, []string{compression, xlsx}, "writes every form of file that crews keep; reads none"},
