@@ -128,6 +128,17 @@ func TestBudgetsOfPlot(t *testing.T) {
 			t.Errorf("no row of %s by %s", b.Metric, b.Method)
 		}
 	}
+	e, err := analysis.NewExplainer(context.Background(), d, nil, analysis.DefaultPlan())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range a.Plots {
+		r := &a.Plots[i]
+		told := slices.IndexFunc(budgets, func(b result.Budget) bool { return r.Plot == "p" && b.Metric == r.Metric && b.Method == r.Method })
+		if n, err := e.Explain(r.Key()); told >= 0 && (err != nil || n.Budget == nil || n.Budget.U != budgets[told].U || len(n.Budget.Lines) == 0 || len(n.Budget.Lines) > len(budgets[told].Lines)) {
+			t.Errorf("%s: explain has the budget %+v, %v", r.Key(), n.Budget, err)
+		}
+	}
 	without := map[result.Metric]bool{result.TimeToRunoff: true, result.SteadyInfiltrationRate: true, result.SedimentFluxExponent: true,
 		result.KineticEnergy: true, result.Erosivity: true}
 	for _, r := range a.Plots {

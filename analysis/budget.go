@@ -3,6 +3,7 @@ package analysis
 import (
 	"math"
 
+	"sheetwash/analysis/derivation"
 	"sheetwash/analysis/erosion"
 	"sheetwash/analysis/experiment"
 	"sheetwash/analysis/hydrograph"
@@ -57,6 +58,31 @@ func (s site) budgets(calibrations []rainfall.Calibration, plan Plan) ([]result.
 		}
 	}
 	return out, true
+}
+
+// budgetOf is the budget of a row of the plot, nil where it has none. The budgets of the plot are
+// made once.
+func (t *trace) budgetOf(calibrations []rainfall.Calibration, r *result.PlotRow) *derivation.Budget {
+	if t.budgets == nil {
+		all, _ := t.site.budgets(calibrations, t.plan)
+		t.budgets = append([]result.Budget{}, all...)
+	}
+	for i := range t.budgets {
+		b := &t.budgets[i]
+		if b.Metric != r.Metric || b.Method != r.Method {
+			continue
+		}
+		out := &derivation.Budget{Equation: b.Model, U: b.U, Unit: b.Unit, Simulated: b.Simulated}
+		for _, l := range b.Lines {
+			if l.U == 0 {
+				continue // an exact number, or what is not there
+			}
+			out.Lines = append(out.Lines, derivation.BudgetLine{Input: l.Input, Value: l.Value, Unit: l.Unit, U: l.U,
+				Sensitivity: l.Sensitivity, Contribution: l.Contribution, Common: l.Common})
+		}
+		return out
+	}
+	return nil
 }
 
 // ratioBudgets are those of what sets the plot against the bare plots of its run.

@@ -153,6 +153,9 @@ func (e *Explainer) plotRow(r *result.PlotRow, key string) (derivation.Node, err
 	if r.Censored != result.Observed && r.Value.OK {
 		n.Censored = string(r.Censored)
 	}
+	if r.U.OK {
+		n.Budget = e.traced(r.Run, r.Plot).budgetOf(e.calibrations, r)
+	}
 	if r.Flags.Has("simulated") {
 		seed := uint64(gum.Seed)
 		n.Seed = &seed // of the draws that u and the limits come from

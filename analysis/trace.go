@@ -28,6 +28,7 @@ type trace struct {
 	sediment *erosion.Derivations
 	balance  balance.Balance
 	answer   infiltration.Answer
+	budgets  []result.Budget           // of the plot, nil until someone asks
 	steady   *infiltration.Derivations // nil: nobody knows whether water ran off
 }
 

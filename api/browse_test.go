@@ -115,7 +115,7 @@ func TestUploadWithErrorsShowsThem(t *testing.T) {
 	bad := demo(t, "01-ashlock-mill")
 	bad["samples.csv"] = strings.Replace(bad["samples.csv"], "AM-1,1,", "AM-1,x,", 1)
 	at := s.send(season, inFolder("ashlock", bad)).want(303).header.Get("Location")
-	s.get(at, asPage).want(200).says("This upload was refused", "samples.csv", "<td>2</td>", "plot.unknown", "Correct the files and upload them again")
+	s.get(at, asPage).want(200).says("This upload was refused", "samples.csv", `data-label="Row">2<`, "plot.unknown", "Correct the files and upload them again")
 	s.get("/seasons/"+season+"/uploads", asPage).want(200).says("refused")
 	s.get("/", asPage).want(200).says("1 refused")
 	if n := len(s.get("/v1/analyses?season=" + season).data()); n != 0 {

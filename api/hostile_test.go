@@ -21,7 +21,7 @@ import (
 func TestStalledCallersKeepNobodyWaiting(t *testing.T) {
 	s := newService(t, func(o *api.Options) {
 		o.Limits.HeaderTime, o.Limits.IdleTime, o.Limits.StallTime = time.Second, time.Second, time.Second
-		o.Limits.JSONTime, o.Limits.StreamTime, o.Limits.HeartbeatTime = 2*time.Second, time.Second, 100*time.Millisecond
+		o.Limits.JSONTime, o.Limits.StreamTime, o.Limits.HeartbeatTime = 8*time.Second, time.Second, 100*time.Millisecond
 		o.Limits.Uploads, o.Limits.Streams = 1000, 1000
 	})
 	season, id := s.analysed("09-tarn-gate")
@@ -35,7 +35,7 @@ func TestStalledCallersKeepNobodyWaiting(t *testing.T) {
 		"POST /v1/analyses HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/json\r\nContent-Length: 9000\r\n\r\n{",
 		"GET /v1/analyses/" + waits + "/events HTTP/1.1\r\nHost: localhost\r\n\r\n",                                 // a stream that nobody reads
 		strings.Repeat("GET /v1/analyses/"+id+"/hydrograph?limit=1000 HTTP/1.1\r\nHost: localhost\r\n\r\n", 100),    // from memory, and nobody reads
-		strings.Repeat("GET /v1/analyses/"+id+"/hydrograph?format=csv HTTP/1.1\r\nHost: localhost\r\n\r\n", 20), "", // nothing at all
+		strings.Repeat("GET /v1/analyses/"+id+"/hydrograph?format=csv HTTP/1.1\r\nHost: localhost\r\n\r\n", 5), "", // nothing at all
 	}
 	const callers = 500
 	for i := range callers {
@@ -64,7 +64,7 @@ func TestStalledCallersKeepNobodyWaiting(t *testing.T) {
 	}
 	close(s.jobs.hold) // so that the streams have an end
 	client.CloseIdleConnections()
-	for end := time.Now().Add(time.Minute); runtime.NumGoroutine() > before+10; time.Sleep(50 * time.Millisecond) {
+	for end := time.Now().Add(3*time.Minute); runtime.NumGoroutine() > before+10; time.Sleep(50 * time.Millisecond) {
 
 		if time.Now().After(end) {
 			var stacks bytes.Buffer

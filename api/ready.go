@@ -121,7 +121,7 @@ func (s *Server) sendReady(w http.ResponseWriter, r *http.Request, a *ready) boo
 		h[name] = value
 	}
 	h["X-Request-Id"] = []string{id}
-	writeWhole(w, r, status, body, s.limits.JSONTime+s.limits.StallTime)
+	writeWhole(w, r, status, body, s.limits.StallTime*time.Duration(1+len(body)/stallBytes))
 	s.meters.inFlight.Dec()
 	took := s.now().Sub(began)
 	seconds := a.seconds[0]

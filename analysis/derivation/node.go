@@ -37,8 +37,9 @@ type Node struct {
 	Beside  []Node     `json:"beside,omitempty"` // other values of the row, each with its own tree
 
 	// Of the root of a tree:
-	Data    []Data `json:"data,omitempty"`
-	Program string `json:"program,omitempty"` // name, version and revision
+	Budget  *Budget `json:"budget,omitempty"` // of U, where it follows from a model
+	Data    []Data  `json:"data,omitempty"`
+	Program string  `json:"program,omitempty"` // name, version and revision
 }
 
 // Operation is what a node does with all of its inputs.

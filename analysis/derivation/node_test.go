@@ -164,3 +164,26 @@ func TestNearest(t *testing.T) {
 		t.Errorf("nearest are %v", got)
 	}
 }
+
+// A budget is written by shares of the square: 0.06 and 0.03 mm of 0.00450, 80 and 20 %.
+func TestBudgetText(t *testing.T) {
+	n := depth()
+	n.Budget = &derivation.Budget{Equation: "volume / (1000 area)", U: 0.0671, Unit: "mm", Lines: []derivation.BudgetLine{
+		{Input: "area", Value: 0.5, Unit: "m2", U: 0.025, Sensitivity: -1.2, Contribution: 0.03, Common: true},
+		{Input: "volume", Value: 300, Unit: "mL", U: 30, Sensitivity: 0.002, Contribution: 0.06},
+		{Input: "nothing", Unit: "mL"},
+	}}
+	text := n.Text(derivation.Layout{})
+	want := "\nu = 0.067 mm of volume / (1000 area)\n   80 %  volume   300 ± 30 mL\n   20 %  area     0.500 ± 0.025 m2, common\n\n"
+	if !strings.Contains(text, want) {
+		t.Errorf("%s\nwants %s", text, want)
+	}
+	data, err := json.Marshal(&n)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var back derivation.Node
+	if err := json.Unmarshal(data, &back); err != nil || !reflect.DeepEqual(back.Budget, n.Budget) {
+		t.Errorf("%v: %+v", err, back.Budget)
+	}
+}

@@ -33,6 +33,9 @@ func (n *Node) Text(l Layout) string {
 		w.b.WriteByte('\n')
 		w.root(&n.Beside[i])
 	}
+	if n.Budget != nil {
+		w.budget(n.Budget)
+	}
 	w.b.WriteByte('\n')
 	for _, d := range n.Data {
 		w.wrapped("", "        ", "Data    "+d.Dataset+", SHA-256 "+d.SHA256)

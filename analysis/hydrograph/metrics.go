@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strconv"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"sheetwash/analysis/internal/gum"
 	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
@@ -245,6 +247,10 @@ func (h *Hydrograph) FinalWindow() (startMin, endMin float64, ok bool) {
 // LeastPeakMin, mm/h. It depends on the length of the interval, which is in the
 // flags: compare only equal lengths. Where every interval is shorter it has no
 // value (flag intervals_too_short). Source: definition.
+//
+// The largest of m rates that their errors do not tell apart is too large by choice, and hardly
+// ever too small: its own part of the lower limit is that of the largest of m normal errors, the
+// quantile at level^(1/m), at least the usual one (Tippett 1925, Biometrika 17:364-387).
 func (h *Hydrograph) PeakRate() result.Estimate {
 	if h.Status == NoData {
 		return h.none()
@@ -257,11 +263,29 @@ func (h *Hydrograph) PeakRate() result.Estimate {
 		return missing("intervals_too_short")
 	}
 	peak := &h.Intervals[at]
-	e := h.estimate(peak.RateMMH, gum.Combined(peak.URateMMH, h.uChanges(at, at), peak.RateMMH*h.UAreaRel), 0, gum.NonNegative())
+	shared := gum.Combined(h.uChanges(at, at), peak.RateMMH*h.UAreaRel)
+	e := h.estimate(peak.RateMMH, gum.Combined(peak.URateMMH, shared), 0, gum.NonNegative())
 	e.N = 1
+	if k := gum.Coverage(h.set.Level, 0); e.Low.OK {
+		m := h.contenders(peak, k)
+		own := max(k, distuv.UnitNormal.Quantile(math.Pow(h.set.Level, 1/float64(m))))
+		e.Low = quantity.Some(max(0, peak.RateMMH-gum.Combined(own*peak.URateMMH, k*shared)))
+	}
 	h.bound(&e, h.peakIsBound())
 	e.Flags.Add("interval_min=" + strconv.FormatFloat(math.Round(peak.Minutes()*1000)/1000, 'f', -1, 64))
 	return e
+}
+
+// contenders returns how many intervals that count have rates that the errors do not tell from the
+// peak's, itself among them.
+func (h *Hydrograph) contenders(peak *Interval, k float64) int {
+	m := 0
+	for i := range h.Intervals {
+		if iv := &h.Intervals[i]; h.counts(iv) && peak.RateMMH-iv.RateMMH <= k*math.Hypot(peak.URateMMH, iv.URateMMH) {
+			m++
+		}
+	}
+	return m
 }
 
 // counts reports whether an interval counts for the peak.

@@ -14,7 +14,6 @@ type eventFit struct {
 	centre, scale float64
 	node, weight  []float64 // of Hermite, about a mode
 	panel, share  []float64 // of Legendre, from -1 to 1
-	peaks         bool      // two were found
 }
 
 // eventGroup holds the values of one event.
@@ -32,7 +31,7 @@ type eventPoint [3]float64
 // panel has where all values are bounds, since the integrand may be a step there. The error is
 // below 1e-9 of the likelihood.
 const (
-	hermiteNodes  = 16
+	hermiteNodes  = 24
 	legendreNodes = 16
 )
 

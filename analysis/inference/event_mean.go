@@ -151,16 +151,12 @@ func (f *eventFit) profile(p eventPoint) (float64, eventPoint) {
 
 func (f *eventFit) highest(p eventPoint, n int) (climb, eventPoint, bool) {
 	c, at, ok := f.climbFrom(p, n)
-	if ok && math.Abs(at[2]) > 0.7 {
-		return c, at, ok // far from the other peak, at events that do not differ
-	}
 	other := at
 	other[2] = 1.5
 	if math.Abs(at[2]) > 0.5 {
 		other[2] = 0.1
 	}
 	d, q, also := f.climbFrom(other, n)
-	f.peaks = f.peaks || ok && also && math.Abs(math.Abs(q[2])-math.Abs(at[2])) > 1e-3
 	if also && (!ok || d.l > c.l+1e-10) {
 		return d, q, also
 	}
@@ -262,18 +258,18 @@ func (f *eventFit) limit(at eventPoint, side, se, target float64) (float64, bool
 	if _, p, ok := f.climbFrom(start, 2); ok {
 		for range 30 {
 			c := f.at(p)
-			if math.Abs(c.l-target) < 1e-11 && math.Abs(c.g[1])+math.Abs(c.g[2]) < 1e-7 {
-				if (p[0]-at[0])*side > 0 && f.isProfile(p, c, target) {
-					return p[0], true
-				}
-				break
-			}
 			step, ok := solve3([3][4]float64{
 				{c.g[0], c.g[1], c.g[2], target - c.l},
 				{c.h[1][0], c.h[1][1], c.h[1][2], -c.g[1]},
 				{c.h[2][0], c.h[2][1], c.h[2][2], -c.g[2]},
 			})
 			if !ok || math.Abs(step[0]) > 20*se {
+				break
+			}
+			if math.Abs(c.l-target) < 1e-10 && math.Abs(c.g[1])+math.Abs(c.g[2]) < 1e-7 && math.Abs(step[0]) < 1e-9*(math.Abs(p[0])+se) {
+				if (p[0]-at[0])*side > 0 && f.isProfile(p, c, target) {
+					return p[0], true
+				}
 				break
 			}
 			for i := range p {
@@ -288,9 +284,6 @@ func (f *eventFit) limit(at eventPoint, side, se, target float64) (float64, bool
 func (f *eventFit) isProfile(p eventPoint, c climb, target float64) bool {
 	if !(c.h[1][1] < 0 && c.h[1][1]*c.h[2][2] > c.h[1][2]*c.h[1][2]) {
 		return false
-	}
-	if !f.peaks && math.Abs(p[2]) > 0.2 {
-		return true
 	}
 	top, _ := f.profile(p)
 	return top < target+1e-9

@@ -201,6 +201,12 @@ type trendData struct {
 func (m *family) trend(a, b []*cell, at []int) trendData {
 	all := concat(a, b)
 	t := trendData{logs: logarithmic(m.info) && allPositive(all), method: "random_effects_dl_hk"}
+	for _, e := range at {
+		if !m.about[e].day.OK {
+			t.why.Add(FlagUndated)
+			return t
+		}
+	}
 	together := make([]*cell, len(a))
 	for e := range a {
 		together[e] = &cell{units: append(append([]unit{}, a[e].units...), b[e].units...)}
@@ -216,12 +222,7 @@ func (m *family) trend(a, b []*cell, at []int) trendData {
 		return t
 	}
 	for k := range e.d {
-		day := m.about[at[k]].day
-		if !day.OK {
-			t.why.Add(FlagUndated)
-			return t
-		}
-		t.days = append(t.days, day.V)
+		t.days = append(t.days, m.about[at[k]].day.V)
 		t.y, t.v = append(t.y, e.d[k].Low), append(t.v, e.variance*e.share[k])
 	}
 	first := t.days[0]

@@ -20,6 +20,7 @@ import (
 //	go test ./analysis/season -run TestCoverage -v -timeout 60m -coverage.draws 10000 -coverage.table treatments.csv
 var (
 	coverageDraws = flag.Int("coverage.draws", 200, "simulated treatments per cell of the coverage study")
+	coverageFrom  = flag.Int("coverage.from", 0, "first cell of the coverage study: cells have seeds of their own, so that it can be taken up again")
 	coverageTable = flag.String("coverage.table", "", "file for the cells of the coverage study as CSV")
 )
 
@@ -178,7 +179,7 @@ func TestCoverage(t *testing.T) {
 	const least = 0.93
 	var table strings.Builder
 	table.WriteString("metric,statistic,data,plots,events,censored,draws,declined,coverage\n")
-	for _, s := range studies(*coverageTable == "") {
+	for _, s := range studies(*coverageTable == "")[*coverageFrom:] {
 		answers, held := s.run(t, *coverageDraws)
 		coverage := float64(held) / float64(max(1, answers))
 		fmt.Fprintf(&table, "%s,%s,%q,%d,%d,%.0f %%,%d,%.3f,%.3f\n", s.metric, s.statistic, s.what, s.n, s.events, 100*s.censored, *coverageDraws, 1-float64(answers)/float64(*coverageDraws), coverage)

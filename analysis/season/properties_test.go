@@ -19,7 +19,8 @@ func anySeason() *rapid.Generator[[]result.PlotRow] {
 	return rapid.Custom(func(t *rapid.T) []result.PlotRow {
 		var rows []result.PlotRow
 		coarse := rapid.Bool().Draw(t, "coarse")
-		for e := range rapid.IntRange(1, 4).Draw(t, "events") {
+		for e := range rapid.IntRange(1, 5).Draw(t, "events") {
+			crew, dated := rapid.SampledFrom([]string{"amber", "slate", "teal", ""}).Draw(t, "crew"), rapid.IntRange(0, 5).Draw(t, "dated") > 0
 			for p := range rapid.IntRange(1, 6).Draw(t, "plots") {
 				treatment := rapid.SampledFrom([]string{"bare", "mulch"}).Draw(t, "treatment")
 				run := fmt.Sprint("r", rapid.IntRange(1, 2).Draw(t, "run"))
@@ -31,6 +32,7 @@ func anySeason() *rapid.Generator[[]result.PlotRow] {
 					}
 					r := plot(fmt.Sprint("e", e), run, fmt.Sprint("p", p), m, v, errorsOf(v/20, v/40))
 					r.Treatment, r.ExperimentalUnit, r.Dataset = treatment, soil, fmt.Sprint("d", e)
+					r.Crew, r.Simulator, r.Day = crew, "trailer", quantity.Optional{V: 20000 + 9*float64(e), OK: dated}
 					switch rapid.IntRange(0, 9).Draw(t, "kind") {
 					case 0:
 						r.Value, r.U = quantity.None(), quantity.None()

@@ -20,7 +20,7 @@ func InUnits(n derivation.Node, units report.Units) (derivation.Node, error) {
 	}
 	out := n
 	canonical := n
-	canonical.Key, canonical.Flags, canonical.Data, canonical.Program, canonical.Beside = "", nil, nil, "", nil
+	canonical.Key, canonical.Flags, canonical.Data, canonical.Program, canonical.Beside, canonical.Budget = "", nil, nil, "", nil, nil
 	out.Value, out.Unit = &v, unit
 	for _, p := range []**float64{&out.U, &out.Low, &out.High} {
 		if *p != nil {

@@ -3,6 +3,7 @@ package page
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"sheetwash/analysis/experiment"
@@ -17,9 +18,9 @@ const mostMaps = 12
 
 // simulatorsSection shows the rain: its drift over the season, and how evenly it fell
 // into catch cans.
-func (s *Site) simulatorsSection(flagsOf) (section, error) {
+func (s *Site) simulatorsSection(flags flagsOf) (section, error) {
 	sec := section{ID: "simulators", Heading: "The rain", Pair: true}
-	drift, ok := s.driftChart()
+	drift, ok := s.driftChart(flags)
 	if ok {
 		if err := drift.chart.draw(drift.course.Figure()); err != nil {
 			return sec, err
@@ -46,12 +47,19 @@ type drifting struct {
 	course figure.Course
 }
 
-// driftChart draws the measured intensity of each simulator over the season. It takes
-// two dated calibrations.
-func (s *Site) driftChart() (drifting, bool) {
+// driftChart draws the measured intensity of each simulator over the season, with
+// centre and limits of its control chart. It takes two dated calibrations.
+func (s *Site) driftChart(flags flagsOf) (drifting, bool) {
 	type point struct {
-		day time.Time
-		row *result.CalibrationRow
+		day   time.Time
+		row   *result.CalibrationRow
+		chart *result.CalibrationRow // where it stands in the control chart; nil: nowhere
+	}
+	charts := map[[2]string]*result.CalibrationRow{}
+	for i := range s.in.Analysis.Calibrations {
+		if r := &s.in.Analysis.Calibrations[i]; r.Metric == result.IntensityDrift && r.Value.OK && r.Low.OK && r.High.OK {
+			charts[[2]string{r.Dataset, r.Calibration}] = r
+		}
 	}
 	by := map[string][]point{}
 	var simulators []string
@@ -65,7 +73,7 @@ func (s *Site) driftChart() (drifting, bool) {
 		if by[r.Simulator] == nil {
 			simulators = append(simulators, r.Simulator)
 		}
-		by[r.Simulator] = append(by[r.Simulator], point{day, r})
+		by[r.Simulator] = append(by[r.Simulator], point{day, r, charts[[2]string{r.Dataset, r.Calibration}]})
 		n++
 	}
 	if n < 2 {
@@ -90,17 +98,46 @@ func (s *Site) driftChart() (drifting, bool) {
 			d.course.Ticks = append(d.course.Ticks, figure.Tick{X: at(t), Text: t.Format("2 Jan 2006")})
 		}
 	}
-	d.chart.Table = table{ID: "drift-table", Caption: "The intensities in numbers", Folded: true, Head: []string{"Simulator", "Calibration", "Date", heading(result.Intensity, unit)}}
+	d.chart.Table = table{ID: "drift-table", Caption: "The intensities in numbers", Folded: true, Head: []string{"Simulator", "Calibration", "Date", heading(result.Intensity, unit), "From the centre, " + unit.name(), "Limits from the centre", "Remarks"}}
+	var out []string
+	limits := 0
 	for i, sim := range simulators {
 		look := figure.Style(i)
+		slices.SortStableFunc(by[sim], func(a, b point) int { return a.day.Compare(b.day) })
 		line := figure.Line{Name: sim, Style: &look, Points: true, Parts: [][]figure.Point{nil}}
+		centre := figure.Line{Name: sim + ": centre and limits", Style: &look, Thin: true, Parts: [][]figure.Point{nil}}
 		for _, q := range by[sim] {
 			line.Parts[0] = append(line.Parts[0], figure.Point{X: at(q.day), Y: unit.of(q.row.Value.V), Low: unit.optional(q.row.Low), High: unit.optional(q.row.High)})
-			d.chart.Table.Rows = append(d.chart.Table.Rows, append(cells(sim, q.row.Calibration, q.row.Date), s.calibrated(q.row)))
+			row := append(cells(sim, q.row.Calibration, q.row.Date), s.calibrated(q.row))
+			if q.chart == nil {
+				d.chart.Table.Rows = append(d.chart.Table.Rows, append(row, say("–"), say("–"), say("–")))
+				continue
+			}
+			c := q.row.Value.V - q.chart.Value.V
+			centre.Parts[0] = append(centre.Parts[0], figure.Point{X: at(q.day), Y: unit.of(c)})
+			centre.Band = append(centre.Band, figure.Range{X: at(q.day), Low: unit.of(c + q.chart.Low.V), High: unit.of(c + q.chart.High.V)})
+			u := quarter(q.chart.Low, q.chart.High)
+			d.chart.Table.Rows = append(d.chart.Table.Rows, append(row, phrase{s.number(q.chart.Key(), "value", unit, q.chart.Value.V, u)},
+				s.bounds(q.chart.Key(), unit, q.chart.Low, q.chart.High, u), code(flags.add(q.chart.Flags))))
+			if q.chart.Flags.Has("out_of_control") || q.chart.Flags.Has("shifted") {
+				out = append(out, q.row.Calibration)
+			}
+		}
+		if len(centre.Parts[0]) > 1 {
+			limits++
+			d.course.Lines = append(d.course.Lines, centre)
 		}
 		d.course.Lines = append(d.course.Lines, line)
 	}
-	d.chart.Summary = fact(fmt.Sprintf("The measured intensity in %s of %s, with its intervals.", count(n, "calibration"), count(len(simulators), "simulator")))
+	told := fmt.Sprintf("The measured intensity in %s of %s, with its intervals.", count(n, "calibration"), count(len(simulators), "simulator"))
+	switch {
+	case limits == 0:
+	case len(out) == 0:
+		told += " Band: limits of the control chart, within which a steady simulator stays; no calibration is beyond them or shows a shift."
+	default:
+		told += " Band: limits of the control chart, within which a steady simulator stays. Beyond them or shifted: " + strings.Join(out, ", ") + "."
+	}
+	d.chart.Summary = fact(told)
 	return d, true
 }
 

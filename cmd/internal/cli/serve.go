@@ -276,7 +276,7 @@ func (a *assembled) run(ctx context.Context, s *streams, withDemo bool) error {
 	} else {
 		a.demo.done()
 	}
-	s.say("Listening on http://%s: pages for people there, the routes for programs at http://%s/docs", listener.Addr(), listener.Addr())
+	s.say("Listening on http://%s, pages for people; the routes for programs at http://%s/docs", listener.Addr(), listener.Addr())
 	err = g.Wait()
 	left, cancel := context.WithTimeout(context.WithoutCancel(ctx), a.cfg.Limits.DrainTime)
 	defer cancel()

@@ -20,7 +20,7 @@ func TestProfileTemplate(t *testing.T) {
 	n := 0
 	keys = regexp.MustCompile(`\bN\b`).ReplaceAllStringFunc(keys, func(string) string {
 		n++
-		return []string{"5", "1", "14", "48", "9", "41", "55", "3", "45", "227", "19", "2", "0.5", "1", "2", "40", "30", "5"}[(n-2)%18]
+		return []string{"5", "1", "14", "48", "9", "41", "55", "3", "45", "227", "19", "2", "0.5", "1", "2", "40", "30", "5"}[(n+16)%18]
 	})
 	profiles, found = rig.Parse([]byte(keys), "simulator.yaml", nil)
 	if found.Errors() > 0 {

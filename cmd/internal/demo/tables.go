@@ -67,22 +67,37 @@ func (d day) runsGrid(u units) grid {
 	return g.prune()
 }
 
-// cansGrid is the calibration of the morning: three cans at each position, caught
-// for ten minutes and read to a tenth of a millimetre. The rain is the same
-// everywhere; the cans scatter by 1 %.
+// earlier are the calibrations of a simulator before a field day: its true intensity
+// in each, mm/h.
+var earlier = []struct {
+	day          string
+	intensityMMH float64
+}{{"2031-04-08", 71.2}, {"2031-05-05", 71.0}, {"2031-05-26", 71.7}, {"2031-06-17", 71.5}, {"2031-07-04", 72.3}}
+
+// cansGrid holds the calibrations of the simulator, the last of them on the morning of
+// the field day: three cans at each position, caught for ten minutes and read to a
+// tenth of a millimetre. The rain is the same everywhere; the cans scatter by 1 %.
 func (d day) cansGrid() grid {
-	const minutes, perPosition = 10, 3
 	g := grid{name: "cans", columns: []gridColumn{
 		{"calibration", ""}, {"simulator", ""}, {"date", ""}, {"x", "cm"}, {"y", "cm"}, {"position", ""}, {"depth", "mm"}, {"duration", "min"},
 	}}
-	scatter := random(d.folder, "cans", 0, 0)
+	for i, e := range earlier {
+		d.catch(&g, fmt.Sprintf("%s cans %d", d.simulator, i+1), e.day, e.intensityMMH, i+1)
+	}
+	d.catch(&g, d.runs[0].id+" cans", d.day, d.intensityMMH, 0)
+	return g
+}
+
+// catch adds one calibration.
+func (d day) catch(g *grid, name, date string, intensityMMH float64, n int) {
+	const minutes, perPosition = 10, 3
+	scatter := random(d.folder, "cans", n, 0)
 	for i := range d.runs[0].plots {
 		for k := range perPosition {
-			depth := d.intensityMMH * minutes / 60 * (1 + 0.01*scatter.NormFloat64())
-			g.add(d.runs[0].id+" cans", d.simulator, d.day, fmt.Sprint(60*i+30), fmt.Sprint(30*k+20), fmt.Sprintf("P%d", i+1), decimals(depth, 1), fmt.Sprint(minutes))
+			depth := intensityMMH * minutes / 60 * (1 + 0.01*scatter.NormFloat64())
+			g.add(name, d.simulator, date, fmt.Sprint(60*i+30), fmt.Sprint(30*k+20), fmt.Sprintf("P%d", i+1), decimals(depth, 1), fmt.Sprint(minutes))
 		}
 	}
-	return g
 }
 
 // plotsGrid is the plots table of a day.

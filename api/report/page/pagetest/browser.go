@@ -7,17 +7,20 @@ import (
 	"os"
 	"os/exec"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
 	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/dom"
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 )
 
 // programs are the names under which a Chromium may lie.
@@ -238,4 +241,41 @@ func Escaped(path string) string {
 		}
 	}
 	return b.String()
+}
+
+// Choose chooses files in a field of a form.
+func (b *Tab) Choose(t *testing.T, selector string, files ...string) {
+	t.Helper()
+	field := Call(t, b, runtime.Evaluate, runtime.EvaluateParams{Expression: "document.querySelector(" + strconv.Quote(selector) + ")"}).Result
+	Call(t, b, dom.SetFileInputFiles, dom.SetFileInputFilesParams{Files: files, ObjectID: field.ObjectID})
+}
+
+// Reach presses Tab until an expression is true, and fails where the focus that it
+// ends at is not seen.
+func (b *Tab) Reach(t *testing.T, expression string) {
+	t.Helper()
+	for i := 0; !Evaluate[bool](t, b, expression); i++ {
+		if i > 200 {
+			t.Fatalf("the keyboard does not reach %s", expression)
+		}
+		b.Press(t, kb.Tab)
+	}
+	if got := Evaluate[string](t, b, `getComputedStyle(document.activeElement).outlineStyle`); got == "none" {
+		t.Errorf("the focus on %s is not seen", expression)
+	}
+}
+
+// Until waits until an expression is true, on whichever page the browser then is.
+func (b *Tab) Until(t *testing.T, expression string) {
+	t.Helper()
+	for end := time.Now().Add(time.Minute); ; {
+		done, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](expression))
+		if err == nil && done {
+			return
+		}
+		if time.Now().After(end) {
+			t.Fatalf("never %s: %v", expression, err)
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
 }
