@@ -132,7 +132,7 @@ func (r *ofRun) pair(plot int, ratio *result.PlotRow) {
 	if exponent := find(r.rows[plot], result.CoverExponent); exponent != nil {
 		exponent.Estimate = erosion.CoverExponent(ratio.Estimate, r.plots[plot].CoverPct.V, cover, r.points, r.plan.Level)
 		if p := &r.plots[plot]; ratio.Value.OK && !p.Exclude {
-			r.cover = append(r.cover, CoverPair{Contrast: p.CoverPct.V - cover, Ratio: ratio.Value.V, Bounded: ratio.Censored != "" && ratio.Censored != result.Observed})
+			r.cover = append(r.cover, CoverPair{Plot: p.ID, Contrast: p.CoverPct.V - cover, Ratio: ratio.Value.V, Bounded: ratio.Censored != "" && ratio.Censored != result.Observed})
 		}
 	}
 	for _, m := range [...]result.Metric{result.SoilLossRatio, result.CoverExponent} {

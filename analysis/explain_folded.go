@@ -9,13 +9,14 @@ import (
 )
 
 // Folded explains the rows of the tables that all datasets make together:
-// treatment_results and comparisons. Their leaves are rows of plot_results by their
+// treatment_results and comparisons, and of season_results. Their leaves are rows of plot_results by their
 // keys, each of which an Explainer explains. It must not be used by two goroutines at once.
 type Folded struct {
 	all     *result.Analysis
 	plan    Plan
 	deriver *season.Deriver
-	at      map[string]int // of a key: treatments, then comparisons
+	at      map[string]int // of a key: treatments, comparisons, then what is said of seasons
+	cover   []CoverPair
 	keys    []string
 }
 
@@ -39,6 +40,12 @@ func NewFolded(parts []Part, plan Plan) (*Folded, error) {
 	for i := range a.Comparisons {
 		f.keys = append(f.keys, a.Comparisons[i].Key())
 	}
+	for i := range a.Season {
+		f.keys = append(f.keys, a.Season[i].Key())
+	}
+	for _, p := range parts {
+		f.cover = append(f.cover, p.Cover...)
+	}
 	for i, k := range f.keys {
 		f.at[k] = i
 	}
@@ -50,6 +57,9 @@ func (f *Folded) Explain(key string) (derivation.Node, error) {
 	i, found := f.at[key]
 	if !found {
 		return derivation.Node{}, &Unknown{Key: key, Nearest: derivation.Nearest(key, f.keys, nearest)}
+	}
+	if n := len(f.all.Treatments) + len(f.all.Comparisons); i >= n {
+		return f.seasonRow(&f.all.Season[i-n])
 	}
 	if n := len(f.all.Treatments); i >= n {
 		r := &f.all.Comparisons[i-n]

@@ -17,10 +17,10 @@ import (
 // CoverPair is a plot that was set against the bare plots of its run: what one
 // point of the relation of soil loss to cover is.
 type CoverPair struct {
-	Dataset, Season, Run string
-	Contrast             float64 // cover of the plot minus that of the bare plots, %
-	Ratio                float64 // soil loss ratio; 0 where nothing was lost
-	Bounded              bool    // a jar overflowed: the ratio is a bound
+	Dataset, Season, Run, Plot string
+	Contrast                   float64 // cover of the plot minus that of the bare plots, %
+	Ratio                      float64 // soil loss ratio; 0 where nothing was lost
+	Bounded                    bool    // a jar overflowed: the ratio is a bound
 }
 
 // methodPooledCover is the method of the cover exponent of a season.
@@ -67,6 +67,7 @@ func PooledCover(pairs []CoverPair, level float64) result.SeasonRow {
 // coverRun is the line of one run.
 type coverRun struct {
 	n          int
+	pairs      []CoverPair
 	xx, xy, yy float64 // sums of contrast^2, contrast times y, y^2
 }
 
@@ -94,6 +95,7 @@ func coverRuns(pairs []CoverPair) (runs []coverRun, left int) {
 		}
 		last = p
 		r, y := &runs[len(runs)-1], -math.Log(p.Ratio)
+		r.pairs = append(r.pairs, p)
 		r.n, r.xx, r.xy, r.yy = r.n+1, r.xx+p.Contrast*p.Contrast, r.xy+p.Contrast*y, r.yy+y*y
 	}
 	return runs, left
@@ -114,11 +116,7 @@ func ofOneRun(row *result.SeasonRow, r *coverRun, df float64) {
 
 // overRuns is the synthesis of the runs' slopes, s2 the scatter about their lines.
 func overRuns(row *result.SeasonRow, runs []coverRun, s2 float64) {
-	b, v := make([]float64, len(runs)), make([]float64, len(runs))
-	for i := range runs {
-		b[i], v[i] = runs[i].slope(), s2/runs[i].xx
-	}
-	p, err := inference.Pool(b, v, inference.Pooling{Tau: inference.TauREML, HartungKnapp: true, Floor: true, Level: row.Level})
+	p, err := poolCover(runs, s2, row.Level)
 	if err != nil { // weights beyond what numbers hold
 		row.Flags.Add("not_defined")
 		return
@@ -128,6 +126,14 @@ func overRuns(row *result.SeasonRow, runs []coverRun, s2 float64) {
 	if p.Floored {
 		row.Flags.Add("hartung_knapp_floor")
 	}
+}
+
+func poolCover(runs []coverRun, s2, level float64) (inference.Pooled, error) {
+	b, v := make([]float64, len(runs)), make([]float64, len(runs))
+	for i := range runs {
+		b[i], v[i] = runs[i].slope(), s2/runs[i].xx
+	}
+	return inference.Pool(b, v, inference.Pooling{Tau: inference.TauREML, HartungKnapp: true, Floor: true, Level: level})
 }
 
 // meanOfRuns is for runs of which none tells its own scatter.

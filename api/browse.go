@@ -474,19 +474,17 @@ func (s *Server) getWhy(c *gin.Context) error {
 		if err != nil {
 			return err
 		}
-		explain, err := s.engine.Explainer(ctx, a)
+		n, err := s.engine.Explain(ctx, a, key, report.SI)
+		if err != nil && problem.From(err).Code == problem.NotFound {
+			continue
+		}
 		if err != nil {
 			return err
 		}
-		if explain == nil {
-			continue
-		}
-		if n := explain(key); n != nil {
-			d := page.Derivation{Node: n, Back: local(back), Frame: page.Frame{Menu: s.menu(c, &season)}, Why: func(key string) string { return p.why(key, local(back)) }}
-			return s.showPage(c, keepChecking, d.Write)
-		}
+		d := page.Derivation{Node: &n, Back: local(back), Frame: page.Frame{Menu: s.menu(c, &season)}, Why: func(key string) string { return p.why(key, local(back)) }}
+		return s.showPage(c, keepChecking, d.Write)
 	}
-	return problem.New(problem.NotFound, "no number of the newest results has the key %q, or its data is gone", clip(key))
+	return problem.New(problem.NotFound, "no number of the newest results has the key %q", clip(key))
 }
 
 // local is an address of this server; "" for any other.

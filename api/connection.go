@@ -1,6 +1,7 @@
 package api
 
 import (
+	"bytes"
 	"context"
 	"net"
 	"net/http"
@@ -9,10 +10,13 @@ import (
 
 // connection is a connection that sends the head of an answer together with its
 // body, in one call of the system instead of two, and that moves its deadline only
-// when it has to. It is used by one request at a time, as net/http does.
+// when it has to. Lines of the head that were made before go in after the first, past
+// the sorting and checking of net/http. It is used by one request at a time, as
+// net/http does.
 type connection struct {
 	*net.TCPConn
 	held    []byte
+	lines   []byte // of the head, that net/http does not know of
 	holding bool
 	until   time.Time // of writes
 }
@@ -21,14 +25,14 @@ type connection struct {
 // written one after the other by net/http.
 const gathered = 4096
 
-// gather begins to hold back what is written, until more follows, or sends what is
-// held.
-func (c *connection) gather(on bool) {
-	c.holding = on
-	if !on && len(c.held) > 0 {
-		held := c.held
-		c.held = c.held[:0]
-		_, _ = c.TCPConn.Write(held) // the connection remembers its error, and the next write meets it
+// gather puts lines into the head of the answer that is written next. With hold, its
+// head waits for more to be written.
+func (c *connection) gather(lines []byte, hold bool) { c.lines, c.holding = lines, hold }
+
+// release sends what is held.
+func (c *connection) release() {
+	if c.holding = false; len(c.held) > 0 {
+		_, _ = c.send(nil) // the connection remembers its error, and the next write meets it
 	}
 }
 
@@ -38,14 +42,24 @@ func (c *connection) Write(p []byte) (int, error) {
 	case c.holding && len(c.held) == 0:
 		c.held = append(c.held, p...)
 		return len(p), nil
-	case len(c.held) == 0:
+	case len(c.held) == 0 && c.lines == nil:
 		return c.TCPConn.Write(p)
 	}
-	both := net.Buffers{c.held, p}
-	n, err := both.WriteTo(c.TCPConn)
-	before := len(c.held)
-	c.held, c.holding = c.held[:0], false
-	return max(0, int(n)-before), err
+	return c.send(p)
+}
+
+// send sends what is held and p, with the lines after the first.
+func (c *connection) send(p []byte) (int, error) {
+	head, rest := c.held, p
+	if len(head) == 0 {
+		head, rest = p, nil
+	}
+	first := bytes.IndexByte(head, '\n') + 1
+	all := net.Buffers{head[:first], c.lines, head[first:], rest}
+	before := int64(len(c.held) + len(c.lines))
+	n, err := all.WriteTo(c.TCPConn)
+	c.held, c.lines, c.holding = c.held[:0], nil, false
+	return int(max(0, n-before)), err
 }
 
 // boundWrites sets the time in which what follows must be taken, to between one and

@@ -111,7 +111,7 @@ func TestExplanationRefusals(t *testing.T) {
 // them.
 func TestRScriptAgreesWithTheServedTables(t *testing.T) {
 	s := newService(t)
-	_, id := s.analysed("01-ashlock-mill", "09-tarn-gate")
+	_, id := s.analysed("01-ashlock-mill", "02-dunmarrow")
 	r := s.get("/v1/analyses/" + id + "/r-script").want(200)
 	if !strings.HasPrefix(r.header.Get("Content-Type"), "text/plain") || !strings.Contains(r.header.Get("Content-Disposition"), "second_opinion.R") {
 		t.Errorf("headers are %v", r.header)

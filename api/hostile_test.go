@@ -33,8 +33,8 @@ func TestStalledCallersKeepNobodyWaiting(t *testing.T) {
 		"GET /v1/seasons HTTP/1.1\r\nHost: localhost\r\nX-Slow: ", // a header that does not end
 		"POST /v1/datasets?season=" + season + "&name=%d HTTP/1.1\r\nHost: localhost\r\nContent-Type: text/csv\r\nContent-Length: 900000\r\n\r\nplot,",
 		"POST /v1/analyses HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/json\r\nContent-Length: 9000\r\n\r\n{",
-		"GET /v1/analyses/" + waits + "/events HTTP/1.1\r\nHost: localhost\r\n\r\n",                                 // a stream that nobody reads
-		strings.Repeat("GET /v1/analyses/"+id+"/hydrograph?limit=1000 HTTP/1.1\r\nHost: localhost\r\n\r\n", 100),    // from memory, and nobody reads
+		"GET /v1/analyses/" + waits + "/events HTTP/1.1\r\nHost: localhost\r\n\r\n",                                // a stream that nobody reads
+		strings.Repeat("GET /v1/analyses/"+id+"/hydrograph?limit=1000 HTTP/1.1\r\nHost: localhost\r\n\r\n", 100),   // from memory, and nobody reads
 		strings.Repeat("GET /v1/analyses/"+id+"/hydrograph?format=csv HTTP/1.1\r\nHost: localhost\r\n\r\n", 5), "", // nothing at all
 	}
 	const callers = 500
@@ -64,7 +64,7 @@ func TestStalledCallersKeepNobodyWaiting(t *testing.T) {
 	}
 	close(s.jobs.hold) // so that the streams have an end
 	client.CloseIdleConnections()
-	for end := time.Now().Add(3*time.Minute); runtime.NumGoroutine() > before+10; time.Sleep(50 * time.Millisecond) {
+	for end := time.Now().Add(3 * time.Minute); runtime.NumGoroutine() > before+10; time.Sleep(50 * time.Millisecond) {
 
 		if time.Now().After(end) {
 			var stacks bytes.Buffer

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 )
 
 var (
@@ -137,9 +138,20 @@ func (w *walk) analyse() {
 		w.rand.Shuffle(len(a.datasets), func(i, j int) { a.datasets[i], a.datasets[j] = a.datasets[j], a.datasets[i] })
 		a.datasets = a.datasets[:1+w.rand.IntN(len(a.datasets))]
 	}
-	a.id = w.post("/v1/analyses", map[string]any{"datasets": a.ids()}, "Prefer: wait=20", "Idempotency-Key: "+a.key).want(200).id()
+	a.id = w.over(w.post("/v1/analyses", map[string]any{"datasets": a.ids()}, "Prefer: wait=20", "Idempotency-Key: "+a.key))
 	w.analyses = append(w.analyses, a)
 	w.checkAnalysis(a)
+}
+
+// over waits for the end of an analysis, should it last longer than its answer, and
+// returns its id.
+func (w *walk) over(r reply) string {
+	id := r.id()
+	for r.json()["state"] == "accepted" || r.json()["state"] == "running" {
+		time.Sleep(10 * time.Millisecond)
+		r = w.get("/v1/analyses/" + id).want(200)
+	}
+	return id
 }
 
 func (a *walkedAnalysis) ids() (out []string) {

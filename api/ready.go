@@ -1,7 +1,9 @@
 package api
 
 import (
+	"bytes"
 	"container/list"
+	"maps"
 	"net/http"
 	"strconv"
 	"time"
@@ -18,8 +20,8 @@ type ready struct {
 	ask      string        // the request, word for word
 	analysis string        // whose table it is
 	tag      string        // of the representation
-	whole    http.Header   // with the body
-	same     http.Header   // to who has it
+	whole    head          // with the body
+	same     head          // to who has it
 	body     []byte        // as it is sent, compressed or not
 	packed   bool          // the body is not that of the page
 	of       *list.Element // the page
@@ -75,12 +77,30 @@ func (s *Server) makeReady(r *http.Request, analysis string, k *kept) (*ready, e
 	if packed != "" {
 		whole["Content-Encoding"] = one(packed)
 	}
-	a := &ready{ask: string(askFor(nil, r)), analysis: analysis, tag: tag, whole: whole, same: same, body: body, packed: packed != ""}
+	a := &ready{ask: string(askFor(nil, r)), analysis: analysis, tag: tag, body: body, packed: packed != ""}
+	if a.whole, err = headOf(whole); err != nil {
+		return nil, err
+	}
+	if a.same, err = headOf(same); err != nil {
+		return nil, err
+	}
 	for i, status := range []int{http.StatusOK, http.StatusNotModified} {
 		a.seconds[i] = s.meters.seconds.WithLabelValues(http.MethodGet, readyTable, strconv.Itoa(status))
 	}
 	s.pages.remember(k.tag, a)
 	return a, nil
+}
+
+// head is the header of an answer, as a map and as lines.
+type head struct {
+	all   http.Header
+	lines []byte // but for those of the body, which net/http must know
+}
+
+func headOf(h http.Header) (head, error) {
+	var lines bytes.Buffer
+	err := h.WriteSubset(&lines, map[string]bool{"Content-Type": true, "Content-Length": true})
+	return head{h, lines.Bytes()}, err
 }
 
 // ServeHTTP answers a request: at once where the answer is ready and all that is
@@ -116,12 +136,8 @@ func (s *Server) sendReady(w http.ResponseWriter, r *http.Request, a *ready) boo
 	if tags := r.Header["If-None-Match"]; tags != nil && named(tags[0], a.tag) {
 		status, header, body = http.StatusNotModified, a.same, nil
 	}
-	h := w.Header()
-	for name, value := range header {
-		h[name] = value
-	}
-	h["X-Request-Id"] = []string{id}
-	writeWhole(w, r, status, body, s.limits.StallTime*time.Duration(1+len(body)/stallBytes))
+	w.Header()["X-Request-Id"] = []string{id}
+	writeWhole(w, r, status, header, body, s.limits.StallTime*time.Duration(1+len(body)/stallBytes))
 	s.meters.inFlight.Dec()
 	took := s.now().Sub(began)
 	seconds := a.seconds[0]
@@ -155,14 +171,19 @@ func (s *Server) knownCaller(r *http.Request) (*caller, bool) {
 }
 
 // writeWhole sends a whole answer, which must be taken within a time.
-func writeWhole(w http.ResponseWriter, r *http.Request, status int, body []byte, within time.Duration) {
-	c, ours := r.Context().Value(connectionKey{}).(*connection)
-	if !ours {
-		_ = http.NewResponseController(w).SetWriteDeadline(time.Now().Add(within)) // without a connection there is nothing to bound
-	} else {
+func writeWhole(w http.ResponseWriter, r *http.Request, status int, top head, body []byte, within time.Duration) {
+	if c, ours := r.Context().Value(connectionKey{}).(*connection); ours {
 		c.boundWrites(within)
-		c.gather(len(body) > gathered)
-		defer c.gather(false)
+		for _, name := range [...]string{"Content-Type", "Content-Length"} {
+			if v := top.all[name]; v != nil {
+				w.Header()[name] = v
+			}
+		}
+		c.gather(top.lines, len(body) > gathered)
+		defer c.release()
+	} else {
+		_ = http.NewResponseController(w).SetWriteDeadline(time.Now().Add(within)) // without a connection there is nothing to bound
+		maps.Copy(w.Header(), top.all)
 	}
 	w.WriteHeader(status)
 	_, _ = w.Write(body) // a caller who has gone needs no answer
@@ -175,7 +196,7 @@ func (s *Server) giveReady(c *gin.Context, a *ready) error {
 		status, header = http.StatusNotModified, a.same
 	}
 	h := c.Writer.Header()
-	for name, value := range header {
+	for name, value := range header.all {
 		if h[name] == nil {
 			h[name] = value
 		}

@@ -291,10 +291,41 @@ func TestReadyAnswersOverAConnection(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+			r.Header.Del("Date")
+			want.header.Del("Date")
+			r.Header.Del("X-Request-Id")
+			want.header.Del("X-Request-Id")
+			if ask != "healthz" && !maps.EqualFunc(r.Header, want.header, slices.Equal) {
+				t.Errorf("%s: %v, want %v", path, r.Header, want.header)
+			}
 			body, err := io.ReadAll(r.Body)
 			if err != nil || r.Body.Close() != nil || !bytes.Equal(body, want.body) || r.ContentLength != int64(len(body)) {
 				t.Fatalf("%s: %d bytes, want %d: %v", path, len(body), len(want.body), err)
 			}
+		}
+	}
+	path := "/v1/analyses/" + id + "/plot_results?limit=100"
+	want := s.get(path, "If-None-Match: "+s.get(path).header.Get("ETag")).want(304)
+	for range 3 {
+		r, err := http.NewRequest("GET", address+path, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Header.Set("If-None-Match", want.header.Get("ETag"))
+		r.Header.Set("Accept-Encoding", "identity")
+		got, err := one.Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, h := range []http.Header{got.Header, want.header} {
+			h.Del("Date")
+			h.Del("X-Request-Id")
+		}
+		if got.StatusCode != 304 || !maps.EqualFunc(got.Header, want.header, slices.Equal) {
+			t.Errorf("unchanged: %d %v, want %v", got.StatusCode, got.Header, want.header)
+		}
+		if err := got.Body.Close(); err != nil {
+			t.Error(err)
 		}
 	}
 	if err := stop(); err != nil {

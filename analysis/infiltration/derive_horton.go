@@ -104,9 +104,10 @@ func (d *Derivations) fitOf(c *curveFit) *derivation.Fit {
 	squares := 0.0
 	for _, m := range p.Data[c.first:] {
 		f.Data = append(f.Data, derivation.Datum{minutes("start", m.Start, ""), minutes("stop", m.End, ""), d.node(m), uncertainty(m)})
-		squares += (m.Value*m.Value + p.Ceiling*p.Ceiling) / (m.U * m.U)
+		squares += (m.Value*m.Value + p.Ceiling*p.Ceiling + o.End*o.End + o.Drop*o.Drop) / (m.U * m.U)
 	}
-	// The search adds up squares whose digits cancel where the curve goes through the data.
+	// The search adds up squares, of the data and of the parts of the curve, whose digits cancel where the
+	// curve goes through the data.
 	if at, err := f.At(nil); err == nil && math.Abs(at-o.Penalised) <= 1e-12*squares {
 		f.Objective = at
 	}

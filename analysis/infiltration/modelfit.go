@@ -55,6 +55,9 @@ func (c *capacity) minimum(in *seen, r rain) minimum {
 	return m
 }
 
+// bends reports whether the rate of the form may decline.
+func (m *minimum) bends() bool { return m.name != ConstantRate }
+
 // rss is the sum of squares of the residuals over their errors, without the prior
 // of the residence time.
 func (m *minimum) rss() float64 {
@@ -96,9 +99,9 @@ func (m *minimum) report(in *Input, data []fit.Mean, r rain, forms *forms, at in
 		switch {
 		case row.name != CapacityAtEnd:
 			m.bound(&p, &row, limit, r)
-		case forms.known() && !forms.excludes(at):
+		case forms.known() && !forms.excludes(at) && m.bends():
 			m.bound(&p, &row, m.least.Sum+forms.room(at), r)
-		case !forms.known():
+		case !forms.excludes(at):
 			p.Flags.Add(FlagNotIdentifiable)
 		}
 		p.N, p.RSS, p.AICc, p.Weight, p.Converged = m.n, f.RSS, f.AICc, f.Weight, f.Converged

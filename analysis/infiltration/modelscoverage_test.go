@@ -19,6 +19,7 @@ import (
 
 var (
 	cellDraws = flag.Int("study.draws", 20, "plots a cell of the study of the models")
+	known     = flag.Int("study.known", 20, "the same with the intensity known exactly")
 	picture   = flag.String("picture", "", "file that the study of the models draws its results in, as SVG")
 )
 
@@ -122,11 +123,12 @@ func studyCell(c conditions, n int, seed uint64) map[string]*share {
 func TestModelsCoverage(t *testing.T) {
 	var points []analysistest.Covered
 	values, forms := formsOfStudy()[:3], formsOfStudy()[3:]
-	for _, intensityRel := range []float64{0.03, 0} {
+	for part, intensityRel := range []float64{0.03, 0} {
+		n := []int{*cellDraws, *known}[part]
 		var table, matrix strings.Builder
 		for _, soil := range []string{hortonSoil, greenAmptSoil, smithParlangeSoil, philipSoil} {
 			for _, bottles := range []int{6, 8, 12, 20, 30} {
-				cell := studyCell(conditions{instruments: simulate.FieldInstruments(), intensityRel: intensityRel, soil: soil, bottles: bottles}, *cellDraws, *seed)
+				cell := studyCell(conditions{instruments: simulate.FieldInstruments(), intensityRel: intensityRel, soil: soil, bottles: bottles}, n, *seed)
 				fmt.Fprintf(&table, "| %s | %d |", soil, bottles)
 				fmt.Fprintf(&matrix, "| %s | %d |", soil, bottles)
 				for _, name := range values {
@@ -152,7 +154,7 @@ func TestModelsCoverage(t *testing.T) {
 		head := func(columns []string) string {
 			return "| soil | bottles | " + strings.Join(columns, " | ") + " |\n| --- | --- |" + strings.Repeat(" --- |", len(columns))
 		}
-		t.Logf("intensity to %v, %d draws a cell, seed %d\n%s\n%s\n%s\n%s", intensityRel, *cellDraws, *seed, head(values), table.String(), head(forms), matrix.String())
+		t.Logf("intensity to %v, %d draws a cell, seed %d\n%s\n%s\n%s\n%s", intensityRel, n, *seed, head(values), table.String(), head(forms), matrix.String())
 	}
 	if *picture != "" {
 		if err := os.WriteFile(*picture, analysistest.CoveragePicture("6, 8, 12, 20, 30 bottles", points), 0o644); err != nil {

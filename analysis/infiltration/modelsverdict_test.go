@@ -170,6 +170,25 @@ func TestVerdictsOfModels(t *testing.T) {
 	})
 }
 
+// Water that is still on its way when a bottle ends is not infiltrated: rates seen through a linear
+// reservoir of 0.5 min with a constant capacity of 20 of 60 mm/h, q = 40 (1 - exp(-t/L)), whose mean over
+// an interval is 40 (1 - L (exp(-a/L) - exp(-b/L))/(b - a)).
+func TestModelsSeeThroughFlow(t *testing.T) {
+	const lag = 0.5
+	in := infiltration.Input{IntensityMMH: 60, RainMin: 20, RanOff: true, OnsetMin: quantity.Some(0)}
+	for n := range 20 {
+		a, b := float64(n), float64(n+1)
+		in.Intervals = append(in.Intervals, infiltration.Interval{StartMin: a, EndMin: b, U: 0.1, RateMMH: 40 * (1 - lag*(math.Exp(-a/lag)-math.Exp(-b/lag))/(b-a))})
+	}
+	c := infiltration.Models(in)
+	if fc := of(t, c, infiltration.ConstantRate, "fc"); math.Abs(fc.Value.V-20) > 0.01 || fc.RSS.V > 1 {
+		t.Errorf("constant %v, chi2 %v; want 20 and none", fc.Value, fc.RSS)
+	}
+	if a := c.Average; math.Abs(a.Value.V-20) > 0.05 || !(a.Low.V < 20 && 20 < a.High.V) {
+		t.Errorf("average %+v, want 20", a)
+	}
+}
+
 // Twice the rain and twice the rates give twice the capacities, and the same
 // weights and times.
 func TestModelsScale(t *testing.T) {

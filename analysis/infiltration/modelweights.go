@@ -2,6 +2,7 @@ package infiltration
 
 import (
 	"math"
+	"slices"
 
 	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
@@ -29,7 +30,7 @@ func aiccOf(rss float64, n, p int) quantity.Optional {
 // another.
 type forms struct {
 	weights []float64 // nil where a model could not be fitted
-	excess  []float64 // of the criterion over the least one
+	excess  []float64 // of the criterion over the least one of a form that bends
 	scatter float64   // variance inflation
 	limit   float64   // of the excess at the level
 }
@@ -58,16 +59,19 @@ func (in *Input) compare(fits []minimum) forms {
 	f.limit = in.room(f.scatter, df)
 	f.scatter = max(f.scatter, 1)
 	f.limit /= f.scatter
-	least := math.Inf(1)
+	least, bent := math.Inf(1), math.Inf(1)
 	for n := range fits {
 		q := fits[n].least.Sum/f.scatter + 2*float64(fits[n].k)
 		f.excess = append(f.excess, q)
 		least = min(least, q)
+		if fits[n].bends() {
+			bent = min(bent, q)
+		}
 	}
 	sum := 0.0
 	for n := range f.excess {
-		f.excess[n] -= least
-		f.weights = append(f.weights, math.Exp(-f.excess[n]/2))
+		f.weights = append(f.weights, math.Exp((least-f.excess[n])/2))
+		f.excess[n] -= bent
 		sum += f.weights[n]
 	}
 	for n := range f.weights {
@@ -89,7 +93,9 @@ func (f *forms) room(at int) float64 { return (f.limit - f.excess[at]) * f.scatt
 //
 //	chi2/c + 2 p <= the least QAIC + q^2,
 //
-// the profile likelihood with the form as one more parameter (Dauncey et al. 2015,
+// among the forms that bend: a constant rate is each of them without decline, and its claim that nothing
+// declines must not narrow theirs.
+// This is the profile likelihood with the form as one more parameter (Dauncey et al. 2015,
 // J. Instrum. 10:P04015, the correction for parameters being Akaike's). The interval of a form by
 // itself says nothing of the forms that it is not. The errors that all intervals share are
 // added to the rows.
@@ -127,10 +133,13 @@ func (in *Input) average(fits []ModelFit) result.Estimate {
 	low, high = min(low, value), max(high, value)
 	e := in.finish(value, (high-low)/(2*in.z()), low, high)
 	e.N = fits[0].N
-	for _, flag := range []string{FlagStartMoved, FlagOverflow, FlagExtrapolated, FlagScatter} {
+	for _, flag := range []string{FlagStartMoved, FlagOverflow, FlagExtrapolated} {
 		if fits[0].Flags.Has(flag) {
 			e.Flags.Add(flag)
 		}
+	}
+	if !slices.ContainsFunc(fits, func(f ModelFit) bool { return !f.Flags.Has(FlagScatter) }) {
+		e.Flags.Add(FlagScatter)
 	}
 	return e
 }
@@ -143,15 +152,4 @@ func (f *ModelFit) row(name string) *Parameter {
 		}
 	}
 	return &Parameter{}
-}
-
-// sorptivity returns that of Philip's model.
-func sorptivity(fits []ModelFit) result.Estimate {
-	for n := range fits {
-		if f := &fits[n]; f.Model == PhilipTwoTerm {
-			s := f.row("S")
-			return result.Estimate{Value: s.Value, U: s.U, Low: s.Low, High: s.High, N: s.N, Flags: s.Flags}
-		}
-	}
-	return result.Estimate{}
 }

@@ -15,6 +15,8 @@ var ErrCourse = errors.New("course of rain")
 type Course struct {
 	TimeMin []float64
 	DepthMM []float64 // not falling
+
+	ratesMMH []float64 // between the times, where rates were logged; else they follow from the depths
 }
 
 // NewCourse returns a course from running totals at equal steps, the first at

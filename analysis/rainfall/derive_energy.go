@@ -73,9 +73,9 @@ func (r *Rain) deriveNatural(name string, eq EnergyEquation, d Derived, between 
 		if !(to > from) {
 			continue
 		}
-		depth := course.DepthMM[j] - course.DepthMM[j-1]
+		depth := course.rate(j) * (to - from) / 60
 		rain := between("rain", from, to)
-		unit := naturalNode(60*depth/(to-from), eq, rain)
+		unit := naturalNode(course.rate(j), eq, rain)
 		part := derivation.Formula("part", 100**unit.Value*depth, "J/m2", "100 * unit_energy * rain * minutes / 60", unit, rain.Again("rain"),
 			derivation.Setting("minutes", to-from, "min", "from "+number(from)+" to "+number(to)+" min"))
 		parts = append(parts, part)

@@ -107,7 +107,7 @@ func (r *Rain) Course() Course {
 	if r.RatesMMH == nil {
 		return Course{TimeMin: []float64{0, r.DurationMin}, DepthMM: []float64{0, r.DepthMM}}
 	}
-	c := Course{TimeMin: r.EdgesMin, DepthMM: make([]float64, len(r.EdgesMin))}
+	c := Course{TimeMin: r.EdgesMin, DepthMM: make([]float64, len(r.EdgesMin)), ratesMMH: r.RatesMMH}
 	for i, rate := range r.RatesMMH {
 		c.DepthMM[i+1] = c.DepthMM[i] + rate*(r.EdgesMin[i+1]-r.EdgesMin[i])/60
 	}
@@ -123,15 +123,14 @@ func (r *Rain) Course() Course {
 func (c Course) NaturalEnergy(eq EnergyEquation) (float64, error) {
 	var sum float64
 	for j := 1; j < len(c.TimeMin); j++ {
-		minutes, depth := c.TimeMin[j]-c.TimeMin[j-1], c.DepthMM[j]-c.DepthMM[j-1]
-		if !(minutes > 0) {
+		if !(c.TimeMin[j] > c.TimeMin[j-1]) {
 			continue
 		}
-		e, err := NaturalUnitEnergy(60*depth/minutes, eq)
+		e, err := NaturalUnitEnergy(c.rate(j), eq)
 		if err != nil {
 			return 0, err
 		}
-		sum += e * depth
+		sum += e * c.rate(j) * (c.TimeMin[j] - c.TimeMin[j-1]) / 60
 	}
 	return sum, nil
 }
@@ -209,7 +208,19 @@ func (c Course) scaled(factor float64) Course {
 	for i, d := range c.DepthMM {
 		out.DepthMM[i] = factor * d
 	}
+	for _, rate := range c.ratesMMH {
+		out.ratesMMH = append(out.ratesMMH, factor*rate)
+	}
 	return out
+}
+
+// rate is the intensity that ends with place j: as it was logged, since differences of a
+// running depth lose digits, else from the depth.
+func (c Course) rate(j int) float64 {
+	if c.ratesMMH != nil {
+		return c.ratesMMH[j-1]
+	}
+	return 60 * (c.DepthMM[j] - c.DepthMM[j-1]) / (c.TimeMin[j] - c.TimeMin[j-1])
 }
 
 // energyRows returns the rows of energy and erosivity by one method. energy

@@ -14,6 +14,7 @@ const (
 	TableTreatments   = "treatment_results"
 	TableComparisons  = "comparisons"
 	TableCalibrations = "calibrations"
+	TableSeason       = "season_results" // below this name in analysis.json
 )
 
 // keyColumns holds the columns that tell the rows of a table apart.
@@ -24,6 +25,7 @@ var keyColumns = map[string][]string{
 	TableTreatments:   {"scope", "treatment", "metric", "statistic", "method"},
 	TableComparisons:  {"scope", "metric", "treatment", "reference", "effect", "method"},
 	TableCalibrations: {"dataset", "calibration", "metric"},
+	TableSeason:       {"scope", "metric", "method"},
 }
 
 // KeyColumns returns the columns of a result table that tell its rows apart, in
@@ -84,6 +86,9 @@ func (r *ComparisonRow) Key() string {
 func (r *CalibrationRow) Key() string {
 	return Key(TableCalibrations, r.Dataset, r.Calibration, string(r.Metric))
 }
+
+// Key returns the key of the row.
+func (r *SeasonRow) Key() string { return Key(TableSeason, r.Scope, string(r.Metric), r.Method) }
 
 // StepKey returns the key of a step of the course: it is known by its start.
 func (c *Course) StepKey(s *Step) string {

@@ -13,7 +13,7 @@ import (
 // A key is taken apart to what it was made of, whatever the names hold.
 func TestKeysComeApart(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		table := rapid.SampledFrom([]string{result.TableHydrograph, result.TablePlots, result.TableFits, result.TableTreatments, result.TableComparisons, result.TableCalibrations}).Draw(t, "table")
+		table := rapid.SampledFrom([]string{result.TableHydrograph, result.TablePlots, result.TableFits, result.TableTreatments, result.TableComparisons, result.TableCalibrations, result.TableSeason}).Draw(t, "table")
 		values := rapid.SliceOfN(rapid.String(), len(result.KeyColumns(table)), len(result.KeyColumns(table))).Draw(t, "values")
 		key := result.Key(table, values...)
 		got, parts, ok := result.ParseKey(key)

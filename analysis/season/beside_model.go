@@ -13,6 +13,7 @@ type modelData struct {
 	of      []*cell // they are of
 	at      []int   // events of the scope they are in
 	within  inference.Scatter
+	given   float64  // variance that means of cells with bounds suppose
 	in      []int    // treatments, by their places among the sides
 	parties []string // the first has no column
 	columns int
@@ -62,6 +63,7 @@ func (m *family) model(party func(event int) string) modelData {
 	}
 	var sc eventEffects
 	sc.scatter(all, nil, d.logs)
+	d.given = sc.variance
 	number := map[int]int{} // of the events
 	soils := map[string]bool{}
 	for i, s := range m.sides {

@@ -64,7 +64,7 @@ func chart(t *testing.T, rows [][]string) string {
 	var b strings.Builder
 	total := top + panel*float64(len(kinds)) + 30
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" width="%.0f" height="%.0f" font-family="sans-serif" font-size="11">`+"\n", width, total)
-	fmt.Fprintf(&b, `<rect width="100%%" height="100%%" fill="white"/><text x="8" y="18">95 %% intervals: share that hold the truth (filled), and 1 - false positives at 5 %% (open); plots 2, 3, 4, 6 within events</text>`+"\n")
+	fmt.Fprintf(&b, `<rect width="100%%" height="100%%" fill="white"/><text x="8" y="18">95 %% intervals: share that hold the truth (filled), and of comparisons 1 - false positives at 5 %% (open); by events, and plots within them</text>`+"\n")
 	for i, k := range kinds {
 		y0 := top + panel*float64(i)
 		y := func(v float64) float64 { return y0 + (panel-16)*(high-max(low, v))/(high-low) }
@@ -84,8 +84,10 @@ func chart(t *testing.T, rows [][]string) string {
 				fmt.Fprintf(&b, `<text x="%.1f" y="%.1f" fill="#666">%s ev.</text>`+"\n", x-4, y0+panel-6, r[3])
 				last = r[3]
 			}
-			fmt.Fprintf(&b, `<circle cx="%.1f" cy="%.1f" r="3.2" fill="#246"/><circle cx="%.1f" cy="%.1f" r="3.2" fill="none" stroke="#c60"/>`+"\n",
-				x, y(value(r, 7)), x+6, y(1-value(r, 9)))
+			fmt.Fprintf(&b, `<circle cx="%.1f" cy="%.1f" r="3.2" fill="#246"/>`+"\n", x, y(value(r, 7)))
+			if r[9] != "" { // single treatments have no tests
+				fmt.Fprintf(&b, `<circle cx="%.1f" cy="%.1f" r="3.2" fill="none" stroke="#c60"/>`+"\n", x+6, y(1-value(r, 9)))
+			}
 		}
 	}
 	b.WriteString("</svg>\n")

@@ -164,8 +164,6 @@ func (p *pairing) model(m *family, d modelData, l []float64) (derivation.Node, b
 		derivation.Parameter{Name: "tau2", Value: fit.BetweenEvents, Held: "variance of events, " + how},
 		derivation.Parameter{Name: "omega2", Value: fit.Interaction, Held: "variance of treatments within events, likewise"},
 		derivation.Parameter{Name: "s2", Value: fit.Plots, Held: "variance of plots within both, likewise"})
-	var sc eventEffects
-	sc.scatter(d.of, nil, d.logs)
 	var means []derivation.Node
 	for e := range d.events {
 		var datum derivation.Datum
@@ -176,7 +174,7 @@ func (p *pairing) model(m *family, d modelData, l []float64) (derivation.Node, b
 				continue
 			}
 			k := strconv.Itoa(len(datum)/2 + 1)
-			node := p.meanGiven("mean", d.of[i], sc.variance)
+			node := p.meanGiven("mean", d.of[i], d.given)
 			means = append(means, node)
 			datum = append(datum, node.Named("y_"+k), derivation.Setting("n_"+k, float64(c.N), "1", "plots"))
 			fixed, at := "", 0.0

@@ -29,7 +29,7 @@ func (q Request) Explain(ctx context.Context, datasets []Dataset, program Progra
 	err := error(&analysis.Unknown{Key: key})
 	switch {
 	case !ok:
-	case table == result.TableTreatments, table == result.TableComparisons:
+	case table == result.TableTreatments, table == result.TableComparisons, table == result.TableSeason:
 		var parts []analysis.Part
 		if parts, err = q.parts(ctx, datasets, calibrations); err == nil {
 			n, err = explainFolded(parts, q.SeasonPlan(), key)

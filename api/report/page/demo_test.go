@@ -79,8 +79,40 @@ func targets(s *page.Site) []page.Target {
 	return append(append(out, s.Events()...), s.Runs()...)
 }
 
-// render writes a page into memory.
+// demoSites are the sites of the demo season, the same for all tests.
+var demoSites = map[report.Units]func(testing.TB) *page.Site{report.SI: siteOnce(report.SI), report.US: siteOnce(report.US)}
+
+func siteOnce(u report.Units) func(testing.TB) *page.Site {
+	var once sync.Once
+	var site *page.Site
+	return func(t testing.TB) *page.Site {
+		once.Do(func() { site = page.New(input(t, u)) })
+		return site
+	}
+}
+
+// rendered holds the pages of the demo season that a test wrote before.
+var rendered sync.Map
+
+type renderedKey struct {
+	site   *page.Site
+	target page.Target
+}
+
+// render writes a page into memory. A page of demoSites is written once.
 func render(t testing.TB, s *page.Site, target page.Target) []byte {
+	t.Helper()
+	if data, ok := rendered.Load(renderedKey{s, target}); ok {
+		return data.([]byte)
+	}
+	data := renderAnew(t, s, target)
+	if s == demoSites[report.SI](t) || s == demoSites[report.US](t) {
+		rendered.Store(renderedKey{s, target}, data)
+	}
+	return data
+}
+
+func renderAnew(t testing.TB, s *page.Site, target page.Target) []byte {
 	t.Helper()
 	var b bytes.Buffer
 	if err := s.Write(&b, target); err != nil {

@@ -104,7 +104,7 @@ func TestSmallest(t *testing.T) {
 // The limits of the contract: 300 KiB for the page of an event, 2 MiB for the report
 // of a season of twelve events with twenty plots each.
 func TestSizes(t *testing.T) {
-	site := page.New(input(t, report.US))
+	site := demoSites[report.US](t)
 	for _, target := range site.Events() {
 		if n := len(render(t, site, target)); n >= 300<<10 {
 			t.Errorf("%v has %d bytes", target, n)

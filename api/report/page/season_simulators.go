@@ -105,7 +105,7 @@ func (s *Site) driftChart(flags flagsOf) (drifting, bool) {
 		look := figure.Style(i)
 		slices.SortStableFunc(by[sim], func(a, b point) int { return a.day.Compare(b.day) })
 		line := figure.Line{Name: sim, Style: &look, Points: true, Parts: [][]figure.Point{nil}}
-		centre := figure.Line{Name: sim + ": centre and limits", Style: &look, Thin: true, Parts: [][]figure.Point{nil}}
+		centre := figure.Line{Name: sim + ": centre and limits", Role: figure.Fitted, Thin: true, Parts: [][]figure.Point{nil}}
 		for _, q := range by[sim] {
 			line.Parts[0] = append(line.Parts[0], figure.Point{X: at(q.day), Y: unit.of(q.row.Value.V), Low: unit.optional(q.row.Low), High: unit.optional(q.row.High)})
 			row := append(cells(sim, q.row.Calibration, q.row.Date), s.calibrated(q.row))

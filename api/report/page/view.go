@@ -22,6 +22,7 @@ type document struct {
 	Flags    []result.FlagWord // that occur on the page
 	Folds    []fold
 	Short    bool // some numbers have no fold-out
+	Foreign  bool // the fold-outs are in other units than the page
 	Frame    Frame
 	Colophon []phrase
 	Style    template.CSS

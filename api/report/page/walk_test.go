@@ -37,7 +37,7 @@ func TestNumbersAreThoseOfTheTables(t *testing.T) {
 // No number stands on a page unaccounted: each is a result with its key, or a name,
 // a heading, a fact, or a word of the flags.
 func TestNoNumberWithoutKey(t *testing.T) {
-	site := page.New(input(t, report.SI))
+	site := demoSites[report.SI](t)
 	for _, target := range targets(site) {
 		root := pagetest.Parse(t, render(t, site, target))
 		for n := range root.Descendants() {
@@ -69,7 +69,7 @@ func accounted(n *html.Node) bool {
 
 // The numbers that are written into a chart stand in its table or its sentence too.
 func TestChartsSayWhatTheirTablesSay(t *testing.T) {
-	site := page.New(input(t, report.US))
+	site := demoSites[report.US](t)
 	for _, target := range append(site.Events(), page.Target{Kind: page.SeasonPage}) {
 		root := pagetest.Parse(t, render(t, site, target))
 		for figure := range root.Descendants() {

@@ -9,6 +9,7 @@ import (
 
 	"sheetwash/analysis/derivation"
 	"sheetwash/analysis/result"
+	"sheetwash/api/report"
 )
 
 // fold is an entry of a page that opens from a number: how it came about.
@@ -59,7 +60,7 @@ func (s *Site) openNumbers(d *document, kind Kind) error {
 		}
 	}
 	d.numbers(each)
-	d.Folds, d.Short = f.list, f.short
+	d.Folds, d.Short, d.Foreign = f.list, f.short, s.in.Units == report.US
 	return nil
 }
 

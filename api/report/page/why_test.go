@@ -23,7 +23,7 @@ const (
 // that is not folded away; every button leads to an entry that there is, no entry stands twice, and the
 // pages keep to their sizes.
 func TestDerivations(t *testing.T) {
-	site := page.New(input(t, report.SI))
+	site := demoSites[report.SI](t)
 	for _, target := range targets(site) {
 		data := render(t, site, target)
 		switch {
@@ -83,7 +83,7 @@ func inFolded(n *html.Node) bool {
 
 // The value that an entry tells is that of its number.
 func TestDerivationGivesItsNumber(t *testing.T) {
-	site := page.New(input(t, report.SI))
+	site := demoSites[report.SI](t)
 	root := pagetest.Parse(t, render(t, site, site.Events()[0]))
 	entries := map[string]string{}
 	for n := range root.Descendants() {

@@ -423,13 +423,20 @@ hazards <- function(xs, ys, strata) {
   slope <- function(b) (f(b + 1e-4) - f(b - 1e-4)) / 2e-4
   best <- tryCatch(uniroot(slope, best + c(-0.01, 0.01), tol = 1e-12)$root, error = function(e) best)
   top <- f(best)
-  fall <- function(b) f(b) - top + z_alpha^2 / 2
+  m <- 0 # factors: events while both groups were at risk
+  for (k in unique(s)) for (u in unique(d$value[s == k & d$censored != "right"])) {
+    at <- s == k & d$value >= u
+    if (any(z[at] == 1) && any(z[at] == 0)) m <- m + sum(s == k & d$value == u & d$censored != "right")
+  }
+  drop <- if (m > 1) m * log1p(qt(1 - alpha / 2, m - 1)^2 / (m - 1)) / 2 else z_alpha^2 / 2
+  p <- function(l) if (m > 1) 2 * pt(-sqrt(max(0, (m - 1) * expm1(2 * l / m))), m - 1) else pchisq(max(0, 2 * l), 1, lower.tail = FALSE)
+  fall <- function(b) f(b) - top + drop
   end <- function(side) {
     out <- best + side
     while (fall(out) > 0 && abs(out) < 60) out <- best + 1.6 * (out - best)
     if (fall(out) > 0) NA else uniroot(fall, sort(c(best, out)), tol = 1e-11)$root
   }
-  c(best, end(-1), end(1), pchisq(max(0, 2 * (top - f(0))), 1, lower.tail = FALSE))
+  c(best, end(-1), end(1), p(top - f(0)))
 }
 z_alpha <- qnorm(1 - alpha / 2)
 

@@ -20,6 +20,7 @@ func TestCommandLine(t *testing.T) {
 		{name: "help-template", commands: [][]string{{"template", "--help"}}},
 		{name: "help-report", commands: [][]string{{"report", "--help"}}},
 		{name: "help-demo", commands: [][]string{{"demo", "--help"}}},
+		{name: "help-plan", commands: [][]string{{"plan", "--help"}}},
 		{name: "help-version", commands: [][]string{{"version", "--help"}}},
 
 		{name: "usage-no-command", commands: [][]string{{"analyse"}}},
@@ -34,6 +35,13 @@ func TestCommandLine(t *testing.T) {
 		{name: "usage-error", commands: [][]string{{"analyze", "mixed", "--out", "o", "--error", "tare=1"}}},
 		{name: "usage-error-number", commands: [][]string{{"analyze", "mixed", "--out", "o", "--error", "mass_g=NaN"}}},
 		{name: "usage-table", commands: [][]string{{"analyze", "mixed", "--out", "-", "--table", "plots"}}},
+
+		{name: "usage-reference", commands: [][]string{{"analyze", "testdata/demo-season", "--out", "o", "--reference", "fallow"}}},
+		{name: "usage-plan", commands: [][]string{{"plan", "testdata/demo-season", "--metric", "soil_loss"}}},
+		{name: "usage-plan-kind", commands: [][]string{{"plan", "testdata/demo-season", "--metric", "soil_loss", "--difference", "3"}}},
+		{name: "plan-ratio", commands: [][]string{{"plan", "testdata/demo-season", "--metric", "soil_loss", "--ratio", "2"}}},
+		{name: "plan-table-json", commands: [][]string{{"analyze", "testdata/demo-season", "--out", "results", "--quiet"}, {"plan", "results/plot_results.csv", "--metric", "runoff_depth", "--width", "5", "--json"}}},
+		{name: "plan-no-metric", commands: [][]string{{"plan", "testdata/demo-season", "--metric", "colour", "--ratio", "2"}}},
 
 		{name: "analyze-si", commands: [][]string{{"analyze", "testdata/demo-season", "--out", "results"}}},
 		{name: "analyze-us", commands: [][]string{{"analyze", "testdata/demo-season", "--out", "results", "--units", "us"}}},
