@@ -117,7 +117,7 @@ func drawSamples(t *rapid.T) []experiment.Sample {
 			StartMin: at, EndMin: at + length, Exclude: rapid.IntRange(0, 9).Draw(t, "exclude") == 0, TurbidityNTU: maybe(t, "turbidity", 50, 900),
 			Place: experiment.Place{File: "samples.csv", Row: int64(i + 2)},
 		}
-		ml := rapid.Float64Range(0, 900).Draw(t, "ml")
+		ml := float64(rapid.IntRange(0, 9000).Draw(t, "tenths of ml")) / 10 // no cylinder reads less
 		switch rapid.IntRange(0, 3).Draw(t, "water") {
 		case 0, 1:
 			s.VolumeML = quantity.Some(ml)

@@ -2,13 +2,10 @@ package api
 
 import (
 	"bytes"
-	"cmp"
 	"context"
 	"io"
 	"net/http"
 	"net/url"
-	"slices"
-	"strconv"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -196,27 +193,6 @@ func unitsOf(c *gin.Context, season store.Season) (report.Units, string, error) 
 	return units, word, err
 }
 
-// menu leads from a page of a season to its others.
-func (s *Server) menu(c *gin.Context, season *store.Season, more ...page.Link) []page.Link {
-	out := []page.Link{{Text: "All seasons", Href: "/"}}
-	if season != nil {
-		at := "/seasons/" + season.ID
-		uploads := "Uploads"
-		if whoIs(c).may(records) {
-			uploads = "Upload a field day"
-		}
-		out = append(out, page.Link{Text: season.Name, Href: at}, page.Link{Text: uploads, Href: at + "/uploads"})
-	}
-	out = append(out, more...)
-	if cookieOf(c.Request) != "" {
-		return append(out, page.Link{Text: "Sign out", Href: "/sign-in"})
-	}
-	if whoIs(c).id == anonymous {
-		out = append(out, page.Link{Text: "Sign in", Href: "/sign-in?to=" + url.QueryEscape(c.Request.URL.RequestURI())})
-	}
-	return out
-}
-
 // listPages lists the seasons to people.
 //
 //	@Summary      The seasons, as a page
@@ -370,121 +346,6 @@ func (s *Server) resultPage(c *gin.Context, which func(*seasonPages) (page.Targe
 	p.input.Link = func(t page.Target) string { return p.address(t, word) }
 	p.input.Why = func(key string) string { return p.why(key, p.address(t, word)) }
 	return s.showPage(c, keepChecking, func(w io.Writer) error { return page.New(p.input).Write(w, t) })
-}
-
-// why is where a page tells how a number came about.
-func (p *seasonPages) why(key, back string) string {
-	q := url.Values{"key": {key}}
-	if back != "" {
-		q.Set("to", back)
-	}
-	return "/seasons/" + p.season.ID + "/why?" + q.Encode()
-}
-
-// frameOf is what stands around a page of results: where else to go, and what goes
-// on.
-func (s *Server) frameOf(c *gin.Context, p *seasonPages, t page.Target, units report.Units, word string) page.Frame {
-	other := page.Link{Text: "In US units", Href: p.address(t, "us")}
-	if units == report.US {
-		other = page.Link{Text: "In SI units", Href: p.address(t, "si")}
-	}
-	links := []page.Link{other}
-	if p.analysis != "" {
-		links = append(links, page.Link{Text: "All pages as files (zip)", Href: "/v1/reports/" + p.analysis + "?format=zip&units=" + units.String()})
-	}
-	if p.some {
-		links = append(links, page.Link{Text: "Numbers as a table (CSV)", Href: "/v1/results/plot_results?format=csv&season=" + p.season.ID + "&units=" + units.String()})
-	}
-	f := page.Frame{Menu: s.menu(c, &p.season, links...)}
-	here := p.address(t, word)
-	if p.running != nil {
-		f.Notices = append(f.Notices, s.progress(c, p.running, here))
-	} else if p.waiting > 0 {
-		n := page.Notice{Text: things(p.waiting, "upload is", "uploads are") + " not in these results yet.", Share: -1, Links: []page.Link{{Text: "Uploads", Href: "/seasons/" + p.season.ID + "/uploads"}}}
-		f.Notices = append(f.Notices, n)
-	}
-	if p.refused > 0 {
-		f.Notices = append(f.Notices, page.Notice{Bad: true, Share: -1, Text: things(p.refused, "upload was", "uploads were") + " refused and is in none of these numbers.",
-			Links: []page.Link{{Text: "See why", Href: "/seasons/" + p.season.ID + "/uploads"}}})
-	}
-	return f
-}
-
-// progress tells how far an analysis is, and lets the browser ask again by itself,
-// unless the reader wants the page to stand still.
-func (s *Server) progress(c *gin.Context, a *store.Analysis, here string) page.Notice {
-	n := page.Notice{
-		Text:  "Being analysed: " + strconv.Itoa(a.Done) + " of " + things(a.Total, "upload is", "uploads are") + " done.",
-		Share: float64(a.Done) / float64(max(1, a.Total)),
-	}
-	glue := "?"
-	if u, err := url.Parse(here); err == nil && u.RawQuery != "" {
-		glue = "&"
-	}
-	if queryOf(c).flag("still") {
-		n.Links = []page.Link{{Text: "Keep this page up to date", Href: here}}
-		return n
-	}
-	n.Links = []page.Link{{Text: "Let this page stand still", Href: here + glue + "still=true"}}
-	c.Header("Refresh", strconv.Itoa(int(refreshTime.Seconds())))
-	return n
-}
-
-// things counts.
-func things(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return strconv.Itoa(n) + " " + many
-}
-
-// getWhy tells people how a number of a season came about.
-//
-//	@Summary  How a number came about, as a page
-//	@Tags     pages
-//	@Produce  html
-//	@Param    id   path   string  true   "id of the season"
-//	@Param    key  query  string  true   "key of the row: the table and its key columns, joined by slashes"
-//	@Param    to   query  string  false  "the page to go back to"
-//	@Success  200  {string}  string
-//	@Failure  404  {object}  problem.Details
-//	@Router   /seasons/{id}/why [get]
-func (s *Server) getWhy(c *gin.Context) error {
-	ctx, scope := c.Request.Context(), whoIs(c).scope
-	season, err := s.store.Season(ctx, scope, c.Param("id"))
-	if err != nil {
-		return err
-	}
-	q := queryOf(c)
-	key, back := q.word("key"), q.word("to")
-	if key == "" {
-		q.fail(problem.MalformedRequest, "key is missing: it names the row of a result table")
-	}
-	if q.err != nil {
-		return q.err
-	}
-	parts, err := s.newest(c, season, "plot_results")
-	if err != nil {
-		return err
-	}
-	slices.SortFunc(parts, func(a, b tablePart) int { return cmp.Compare(b.id, a.id) }) // the newest first
-	p := &seasonPages{season: season}
-	for _, part := range parts {
-		a, err := s.finished(ctx, scope, part.id)
-		if err != nil {
-			return err
-		}
-		n, err := s.engine.Explain(ctx, a, key, report.SI)
-		if err != nil && problem.From(err).Code == problem.NotFound {
-			continue
-		}
-		if err != nil {
-			return err
-		}
-		d := page.Derivation{Node: &n, Back: local(back), Frame: page.Frame{Menu: s.menu(c, &season)}, Why: func(key string) string { return p.why(key, local(back)) }}
-		return s.showPage(c, keepChecking, d.Write)
-	}
-	return problem.New(problem.NotFound, "no number of the newest results has the key %q", clip(key))
 }
 
 // local is an address of this server; "" for any other.

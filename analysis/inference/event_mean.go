@@ -2,6 +2,7 @@ package inference
 
 import (
 	"math"
+	"slices"
 
 	"sheetwash/analysis/quantity"
 )
@@ -25,7 +26,8 @@ type EventMean struct {
 // many values in each event the limits are those of Student's t of the means of
 // events where these differ by more than their values allow; else they are wider. With bounds they
 // are an approximation, measured in docs/coverage.md. An event of nothing but bounds says what it
-// can: unlike a mean of the values of events no event is set to its bound.
+// can: unlike a mean of the values of events no event is set to its bound. Where no event has two known values
+// nothing tells the scatter of plots from that of events, and all plots scatter as one, cut for k events still.
 //
 // Source: Lyles, Lyles & Taylor (2000), Applied Statistics 49:485-497, and Hughes (1999), Biometrics 55:625-629,
 // for the likelihood; Pinheiro & Bates (1995), Journal of Computational and Graphical Statistics 4:12-35, for the quadrature about the
@@ -57,7 +59,16 @@ func CensoredEventMean(events [][]Bounds, level float64) (EventMean, error) {
 		r.Flags.Add(FlagFewObserved)
 		return r, nil
 	}
-	f, ok := newEventFit(events)
+	groups := events
+	if !slices.ContainsFunc(events, func(g []Bounds) bool { return known(g) > 1 }) {
+		groups = nil // nothing tells plots from events: all scatter as one
+		for _, g := range events {
+			for i := range g {
+				groups = append(groups, g[i:i+1])
+			}
+		}
+	}
+	f, ok := newEventFit(groups)
 	if !ok {
 		r.Flags.Add(FlagNoSpread)
 		return r, nil
@@ -80,7 +91,7 @@ func (f *eventFit) interval(r *EventMean) {
 		inverse += 1 / f.groups[i].size()
 	}
 	k := float64(r.N)
-	r.SD = quantity.Some(math.Sqrt(r.Tau*r.Tau + r.Sigma*r.Sigma*inverse/k))
+	r.SD = quantity.Some(math.Sqrt(r.Tau*r.Tau + r.Sigma*r.Sigma*inverse/float64(len(f.groups))))
 	r.DF = quantity.Some(k - 1)
 	t := critical(r.Level, k-1)
 	target := best.l - k*math.Log1p(t*t/(k-1))/2

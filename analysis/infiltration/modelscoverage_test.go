@@ -145,6 +145,10 @@ func TestModelsCoverage(t *testing.T) {
 					}
 				}
 				for _, name := range forms {
+					if cell[name].n == 0 {
+						fmt.Fprintf(&matrix, " (%.0f) |", cell[name].declined())
+						continue
+					}
 					fmt.Fprintf(&matrix, " %.1f (%.0f) |", cell[name].percent(), cell[name].declined())
 				}
 				fmt.Fprintln(&table)

@@ -308,17 +308,19 @@ climb <- function(f, p) {
   p
 }
 events_fit <- function(groups, stated) {
+  k <- length(groups)
+  if (!any(sapply(groups, function(g) sum(is.finite(g[, 1]) & is.finite(g[, 2])) > 1))) # nothing tells plots from events
+    groups <- unlist(lapply(groups, function(g) lapply(seq_len(nrow(g)), function(i) g[i, , drop = FALSE])), recursive = FALSE)
   known <- unlist(lapply(groups, function(g) g[is.finite(g)]))
   centre <- mean(range(known)); scale <- diff(range(known))
   groups <- lapply(groups, function(g) (g - centre) / scale)
   stated <- (stated - centre) / scale
   f <- event_likelihood(groups)
   best <- NULL
-  for (k in c(0.3, 1.5)) {
-    p <- climb(f, c(stated[1], log(0.2), k))
+  for (start in c(0.3, 1.5)) {
+    p <- climb(f, c(stated[1], log(0.2), start))
     if (is.null(best) || f(p) > f(best)) best <- p
   }
-  k <- length(groups)
   drop <- k * log1p(qt(1 - alpha / 2, k - 1)^2 / (k - 1)) / 2
   check <- function(m) {
     if (is.na(m)) return(NA)

@@ -31,7 +31,7 @@ func newPlan(s *streams) *cobra.Command {
 	f := &planFlags{}
 	c := &cobra.Command{
 		Use:   "plan PATH...",
-		Short: "Say how many plots a further season needs, from the scatter of past ones",
+		Short: "Say how many plots a further season needs, from past scatter",
 		Args:  arguments(1, -1, "one or more folders or files of past seasons, or a plot_results.csv"),
 		RunE:  func(c *cobra.Command, args []string) error { return f.run(c.Context(), s, args) },
 	}
