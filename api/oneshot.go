@@ -32,6 +32,8 @@ import (
 //	@Param        threshold_share  query     number  false  "share of the intensity that the runoff rate passes"
 //	@Param        smoothing_s      query     number  false  "window of the slope of a logged channel, s"
 //	@Param        final_min        query     number  false  "window of the final runoff rate, min"
+//	@Param        reference        query     string  false  "treatment that the others are compared with"
+//	@Param        models           query     boolean  false  "fit every infiltration model"
 //	@Success      200  {object}  wire.Results
 //	@Failure      422  {object}  problem.Details
 //	@Router       /v1/analyze [post]
@@ -79,7 +81,7 @@ func (s *Server) oneShotWishes(c *gin.Context) (oneShot, error) {
 	if w.format, err = negotiate(c.Request, q, offered); err != nil {
 		return w, err
 	}
-	in := wire.Settings{Level: q.number("level"), ThresholdShare: q.number("threshold_share"), SmoothingS: q.number("smoothing_s"), FinalMin: q.number("final_min")}
+	in := wire.Settings{Level: q.number("level"), ThresholdShare: q.number("threshold_share"), SmoothingS: q.number("smoothing_s"), FinalMin: q.number("final_min"), Reference: q.word("reference"), Models: q.flag("models")}
 	if q.err != nil {
 		return w, q.err
 	}

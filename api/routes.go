@@ -87,7 +87,7 @@ func (s *Server) routes() []route {
 		{get, "/v1/analyses/:id/r-script", reads, export, none, s.getRScript},
 		{get, "/v1/analyses/:id/:table", reads, export, table, s.getTable},
 		{get, "/v1/results/:table", reads, export, with(table, []string{"season"}), s.getResults},
-		{post, "/v1/analyze", records, upload, []string{"name", "table", "format", "units", "zone", "level", "threshold_share", "smoothing_s", "final_min"}, s.analyze},
+		{post, "/v1/analyze", records, upload, []string{"name", "table", "format", "units", "zone", "level", "threshold_share", "smoothing_s", "final_min", "reference", "models"}, s.analyze},
 
 		{get, "/v1/reports/:id", reads, export, []string{"kind", "season", "event", "dataset", "run", "units", "format", "figures"}, s.getReport},
 

@@ -154,10 +154,11 @@ func (f *eventFit) start() eventPoint {
 // events differ and one where they do not.
 func (f *eventFit) maximise(p eventPoint) (climb, eventPoint, bool) { return f.highest(p, 3) }
 
-// profile returns the largest ln L for a mean, starting from the other parameters of p.
-func (f *eventFit) profile(p eventPoint) (float64, eventPoint) {
+// profile returns the largest ln L for a mean, starting from the other parameters
+// of p, and its slope: by the mean alone, since it is flat in the others.
+func (f *eventFit) profile(p eventPoint) (l, slope float64, at eventPoint) {
 	c, p, _ := f.highest(p, 2)
-	return c.l, p
+	return c.l, c.g[0], p
 }
 
 func (f *eventFit) highest(p eventPoint, n int) (climb, eventPoint, bool) {
@@ -288,7 +289,7 @@ func (f *eventFit) limit(at eventPoint, side, se, target float64) (float64, bool
 			}
 		}
 	}
-	return f.bracketed(at, side, se, best.l-target, target)
+	return f.bracketed(at, side, se, target)
 }
 
 // isProfile reports whether a stationary point is the highest for its mean.
@@ -296,33 +297,48 @@ func (f *eventFit) isProfile(p eventPoint, c climb, target float64) bool {
 	if !(c.h[1][1] < 0 && c.h[1][1]*c.h[2][2] > c.h[1][2]*c.h[1][2]) {
 		return false
 	}
-	top, _ := f.profile(p)
+	top, _, _ := f.profile(p)
 	return top < target+1e-9
 }
 
-func (f *eventFit) bracketed(at eventPoint, side, se, fin, target float64) (float64, bool) {
-	in, out, fout := at[0], at[0], 0.0
-	p := at
-	step := 2 * se
-	for k := 0; ; k++ {
-		if k > 40 {
-			return 0, false
+// bracketed looks for the limit outwards from the mean, and between the last two
+// steps by Newton's method on the profile, halving where that leads out of them.
+func (f *eventFit) bracketed(at eventPoint, side, se, target float64) (float64, bool) {
+	in, p, step := at[0], at, 2*se
+	for range 40 {
+		p[0] = in + side*step
+		l, slope, q := f.profile(p)
+		if p = q; l < target {
+			return f.between(in, p, l-target, slope, target), true
 		}
-		out += side * step
-		p[0] = out
-		fout, p = f.profile(p)
-		if fout -= target; fout < 0 {
-			break
-		}
-		in, fin = out, fout
+		in = p[0]
 		step *= 1.6
 	}
-	return brent(func(x float64) float64 {
+	return 0, false
+}
+
+// between returns the mean between in, where the profile is above a value, and p,
+// where it is rest (below zero) from it and has the slope.
+func (f *eventFit) between(in float64, p eventPoint, rest, slope, target float64) float64 {
+	out := p[0]
+	for range 100 {
+		x := p[0] - rest/slope
+		if !(x > min(in, out) && x < max(in, out)) {
+			x = (in + out) / 2
+		}
+		if math.Abs(x-p[0]) <= 1e-10*(1+math.Abs(x)) {
+			return x
+		}
 		p[0] = x
 		var l float64
-		l, p = f.profile(p)
-		return l - target
-	}, in, out, fin, fout, 1e-10), true
+		l, slope, p = f.profile(p)
+		if rest = l - target; rest < 0 {
+			out = x
+		} else {
+			in = x
+		}
+	}
+	return p[0]
 }
 
 // solve3 solves three linear equations by elimination with pivots.

@@ -57,11 +57,7 @@ func (m *family) trend(a, b []*cell, at []int) trendData {
 			return t
 		}
 	}
-	together := make([]*cell, len(a))
-	for e := range a {
-		together[e] = &cell{units: append(append([]unit{}, a[e].units...), b[e].units...)}
-	}
-	cluster := clusters(together)
+	cluster := clusters(a, b)
 	e := newEffects(a, b, cluster, t.logs)
 	switch {
 	case e.censored:

@@ -2,9 +2,10 @@ package season
 
 // clusters numbers events so that those which share a named body of soil have
 // the same number: runs on one body of soil are repeated measures, in one event
-// or in several. All zero means that all events hang together.
-func clusters(cells []*cell) []int {
-	root := make([]int, len(cells))
+// or in several. All zero means that all events hang together. The cells of
+// an event stand at one index of each list.
+func clusters(lists ...[]*cell) []int {
+	root := make([]int, len(lists[0]))
 	for i := range root {
 		root[i] = i
 	}
@@ -15,22 +16,24 @@ func clusters(cells []*cell) []int {
 		return i
 	}
 	first := map[string]int{}
-	for i, c := range cells {
-		for _, u := range c.units {
-			if u.soil == "" {
-				continue
+	for i := range root {
+		for _, cells := range lists {
+			for _, u := range cells[i].units {
+				if u.soil == "" {
+					continue
+				}
+				j, ok := first[u.soil]
+				if !ok {
+					first[u.soil] = i
+					continue
+				}
+				a, b := find(i), find(j)
+				root[max(a, b)] = min(a, b)
 			}
-			j, ok := first[u.soil]
-			if !ok {
-				first[u.soil] = i
-				continue
-			}
-			a, b := find(i), find(j)
-			root[max(a, b)] = min(a, b)
 		}
 	}
 	number := map[int]int{}
-	out := make([]int, len(cells))
+	out := make([]int, len(root))
 	for i := range out {
 		r := find(i)
 		n, ok := number[r]

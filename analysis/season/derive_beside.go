@@ -84,11 +84,7 @@ func (p *pairing) trend(m *family, a, b []*cell, at []int) (derivation.Node, boo
 	if t.why != nil {
 		return derivation.Node{}, false
 	}
-	together := make([]*cell, len(a))
-	for e := range a {
-		together[e] = &cell{units: slices.Concat(a[e].units, b[e].units)}
-	}
-	nodes, ok := p.differences(a, b, newEffects(a, b, clusters(together), t.logs), clusters(together))
+	nodes, ok := p.differences(a, b, newEffects(a, b, clusters(a, b), t.logs), clusters(a, b))
 	if !ok || len(nodes) != len(t.y) {
 		return derivation.Node{}, false
 	}

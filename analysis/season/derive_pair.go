@@ -74,11 +74,7 @@ func (p *pairing) over(m *family, xs, ys []*cell) (derivation.Node, bool) {
 		}
 		return p.apart(p.means("treatment", xs), p.means("reference", ys), eventBounds(xs, p.log), eventBounds(ys, p.log))
 	}
-	together := make([]*cell, len(a))
-	for e := range a {
-		together[e] = &cell{units: slices.Concat(a[e].units, b[e].units)}
-	}
-	cluster := clusters(together)
+	cluster := clusters(a, b)
 	if slices.Max(cluster) == 0 {
 		return p.within(merge(a), merge(b))
 	}

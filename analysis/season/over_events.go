@@ -26,21 +26,21 @@ func (f frame) over(info result.MetricInfo, cells []*cell) []result.TreatmentRow
 	}
 	cluster := clusters(cells)
 	var rows []result.TreatmentRow
-	for s := range f.within(info, cells[0]) {
+	for s := range f.stated(info, cells[0]) {
 		column := f.ofEvents(info, cells, s)
 		var r result.TreatmentRow
 		switch {
 		case column[0].Statistic == median:
 			r = f.pooledMedian(info, cells)
 		case slices.Max(cluster) == 0:
-			r = f.within(info, merge(cells))[s]
+			r = f.stated(info, merge(cells))[s]
 			r.Flags.Add(FlagRepeatedMeasures)
 		default:
 			r = f.overEvents(info, cells, column, cluster)
 			checkRange(&r, info)
 			if slices.Max(cluster)+1 < len(cells) {
 				r.Flags.Add(FlagRepeatedMeasures)
-				r.NPlots = f.within(info, merge(cells))[s].NPlots
+				r.NPlots = f.stated(info, merge(cells))[s].NPlots
 			}
 		}
 		total(&r, column)
@@ -55,7 +55,7 @@ func (f frame) over(info result.MetricInfo, cells []*cell) []result.TreatmentRow
 func (f frame) ofEvents(info result.MetricInfo, cells []*cell, statistic int) []result.TreatmentRow {
 	column := make([]result.TreatmentRow, len(cells))
 	for e, c := range cells {
-		column[e] = f.within(info, c)[statistic]
+		column[e] = f.stated(info, c)[statistic]
 		if r := &column[e]; info.Kind == result.Skewed && r.Statistic == mean && r.Value.OK && c.censored() == 0 {
 			r.Method = "mean_t"
 			r.Value, _ = inference.Mean(c.values())

@@ -26,11 +26,7 @@ func (f frame) pairOver(info result.MetricInfo, xs, ys []*cell, influence bool) 
 	if len(a) < 2 {
 		return f.withoutCommon(info, xs, ys, a, b)
 	}
-	together := make([]*cell, len(a))
-	for e := range a {
-		together[e] = &cell{units: slices.Concat(a[e].units, b[e].units)}
-	}
-	cluster := clusters(together)
+	cluster := clusters(a, b)
 	if slices.Max(cluster) == 0 {
 		o := f.pairWithin(info, merge(a), merge(b))
 		o.flags.Add(FlagRepeatedMeasures)

@@ -27,17 +27,20 @@ type frame struct {
 
 // within returns the statements about one treatment within one event, always
 // the same statistics in the same order for a kind of metric, headline first.
-//
-// The cell remembers them: an event is stated in its own scope, its season's and
-// that of all.
 func (f frame) within(info result.MetricInfo, c *cell) []result.TreatmentRow {
+	return slices.Clone(f.stated(info, c))
+}
+
+// stated returns the statements that the cell remembers, for reading: an event is
+// stated in its own scope, its season's and that of all.
+func (f frame) stated(info result.MetricInfo, c *cell) []result.TreatmentRow {
 	if c.stated == nil || c.statedTau != f.tau {
 		c.stated, c.statedTau = f.state(info, c), f.tau
 		for i := range c.stated {
 			c.stated[i].Flags = slices.Clip(c.stated[i].Flags) // what others add is theirs
 		}
 	}
-	return slices.Clone(c.stated)
+	return c.stated
 }
 
 func (f frame) state(info result.MetricInfo, c *cell) []result.TreatmentRow {

@@ -74,6 +74,8 @@ type settings struct {
 	ThresholdShare *float64           `json:"threshold_share"`
 	SmoothingS     *float64           `json:"smoothing_s"`
 	FinalMin       *float64           `json:"final_min"`
+	Reference      string             `json:"reference"`
+	Models         bool               `json:"models"`
 	Errors         map[string]float64 `json:"errors"`
 }
 
@@ -117,6 +119,7 @@ func (e *Engine) request(parameters json.RawMessage, zone string) (batch.Request
 			p.set(*p.given)
 		}
 	}
+	q.Reference, q.Models = s.Reference, s.Models
 	for _, name := range batch.UncertaintyNames() { // in a fixed order
 		if v, ok := s.Errors[name]; ok {
 			u, err := batch.NewUncertainty(name, v)

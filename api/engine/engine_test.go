@@ -18,6 +18,7 @@ import (
 	"sheetwash/api/batch"
 	"sheetwash/api/blobs"
 	"sheetwash/api/engine"
+	"sheetwash/api/jobs"
 	"sheetwash/api/problem"
 	"sheetwash/api/report"
 	"sheetwash/api/store"
@@ -138,8 +139,8 @@ func (b *bench) add(u api.Upload) store.Dataset {
 	return d
 }
 
-// analyse runs the work of all jobs of an analysis, one after the other.
-func (b *bench) analyse(parameters string, datasets ...store.Dataset) store.Analysis {
+// parts runs the jobs of the datasets of an analysis, one after the other.
+func (b *bench) parts(parameters string, datasets ...store.Dataset) (store.Analysis, []store.AnalysisDataset) {
 	b.Helper()
 	ids := make([]string, len(datasets))
 	for i, d := range datasets {
@@ -171,7 +172,14 @@ func (b *bench) analyse(parameters string, datasets ...store.Dataset) store.Anal
 			return err
 		})
 	}
-	tables, provenance, err := work.Fold(b.Context(), a, list())
+	return a, list()
+}
+
+// analyse runs the work of all jobs of an analysis.
+func (b *bench) analyse(parameters string, datasets ...store.Dataset) store.Analysis {
+	b.Helper()
+	a, parts := b.parts(parameters, datasets...)
+	tables, provenance, err := b.engine.Work().Fold(b.Context(), a, parts)
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -335,6 +343,43 @@ func TestAnalyseAtOnce(t *testing.T) {
 	}
 	if !strings.Contains(text.String(), `"level":0.9`) {
 		t.Error("the level is not that of the request")
+	}
+}
+
+// A reference treatment is what the others are compared with, at once and stored;
+// one that the data do not have is refused, and not tried again.
+func TestReference(t *testing.T) {
+	b := setUp(t)
+	u := upload(t, "day", filepath.Join(demoSeason, "03-fenwick-holt"))
+	const named = `{"reference":"oak-wood litter"}`
+	_, a, err := b.engine.Analyse(t.Context(), u, json.RawMessage(named))
+	if err != nil || len(a.Comparisons) == 0 {
+		t.Fatalf("%d comparisons: %v", len(a.Comparisons), err)
+	}
+	for _, r := range a.Comparisons {
+		if r.Reference != "oak-wood litter" && !r.Beside() && !r.Flags.Has("reference_differs") {
+			t.Fatalf("%s is compared with %s", r.Treatment, r.Reference)
+		}
+	}
+	var text strings.Builder
+	if err := report.Write(&text, a, "comparisons", report.Options{Format: report.JSON}); err != nil {
+		t.Fatal(err)
+	}
+	d := b.add(u)
+	if got := b.table(b.analyse(named, d), "comparisons", report.SI); got != text.String() {
+		t.Errorf("stored and at once differ: %s", firstDifference(got, text.String()))
+	}
+
+	const unknown = `{"reference":"asphalt"}`
+	_, _, err = b.engine.Analyse(t.Context(), u, json.RawMessage(unknown))
+	if p := problem.From(err); p.Code != problem.MalformedRequest || !strings.Contains(p.Detail, "asphalt") {
+		t.Errorf("at once: %v", err)
+	}
+	stored, parts := b.parts(unknown, d)
+	_, _, err = b.engine.Work().Fold(t.Context(), stored, parts)
+	var final jobs.Rejection
+	if !errors.As(err, &final) || !bytes.Contains(final.Problem, []byte("asphalt")) {
+		t.Errorf("stored: %v", err)
 	}
 }
 

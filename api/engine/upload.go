@@ -47,7 +47,7 @@ func (e *Engine) Analyse(ctx context.Context, u api.Upload, parameters json.RawM
 	if err != nil {
 		return nil, nil, err
 	}
-	a, err := q.Fold([]analysis.Part{part}, d.Findings)
+	a, err := folded(q, []analysis.Part{part}, d.Findings)
 	return c, a, err
 }
 

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/gob"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -280,8 +281,12 @@ func (e *Engine) fold(ctx context.Context, a store.Analysis, all []store.Analysi
 		}
 		records, found, facts = append(records, p.Record), append(found, p.Findings...), append(facts, p.Facts)
 	}
-	results, err := q.Fold(parts, found)
+	results, err := folded(q, parts, found)
 	if err != nil {
+		_, bad, err := refusal(err)
+		if bad != nil {
+			err = jobs.Rejection{Problem: bad}
+		}
 		return nil, nil, err
 	}
 	provenance, err := json.Marshal(q.Provenance(e.Program, report.SI, records).With(results))
@@ -294,6 +299,16 @@ func (e *Engine) fold(ctx context.Context, a store.Analysis, all []store.Analysi
 	}
 	made, err := e.keepPages(ctx, a.ID, results, facts)
 	return append(tables, made), provenance, err
+}
+
+// folded joins parts. Parameters that do not fit the data, such as a reference
+// treatment that nobody rained on, are a malformed_request: another try would not mend them.
+func folded(q batch.Request, parts []analysis.Part, found []result.Finding) (*result.Analysis, error) {
+	a, err := q.Fold(parts, found)
+	if errors.Is(err, analysis.ErrPlan) {
+		return nil, problem.Because(err, problem.MalformedRequest, "the parameters do not fit the data: %v", err)
+	}
+	return a, err
 }
 
 func (e *Engine) loadPart(ctx context.Context, digest string, into *part) error {

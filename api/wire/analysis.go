@@ -20,6 +20,8 @@ type Settings struct {
 	ThresholdShare *float64           `json:"threshold_share,omitempty"`                     // of the intensity that the runoff rate passes
 	SmoothingS     *float64           `json:"smoothing_s,omitempty"`                         // window of the slope of a logged channel, s
 	FinalMin       *float64           `json:"final_min,omitempty"`                           // window of the final runoff rate, min
+	Reference      string             `json:"reference,omitempty" maxLength:"200"`           // treatment that the others are compared with
+	Models         bool               `json:"models,omitempty"`                              // fit every infiltration model
 	Errors         map[string]float64 `json:"errors,omitempty"`                              // measurement errors by the names of analysis.yaml
 } // @name Settings
 
