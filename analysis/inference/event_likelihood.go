@@ -10,10 +10,12 @@ import (
 // eventFit is the likelihood of values that events shift together, some known as
 // bounds only. Values are shifted and scaled to unit range before.
 type eventFit struct {
-	groups        []eventGroup
-	centre, scale float64
-	node, weight  []float64 // of Hermite, about a mode
-	panel, share  []float64 // of Legendre, from -1 to 1
+	groups         []eventGroup
+	alone          bool // each value is a group: only the sum of the two scatters is seen, and events are taken not to differ
+	centre, scale  float64
+	middle, inside float64   // roughly the mean, and the deviation within events: where climbs start
+	node, weight   []float64 // of Hermite, about a mode
+	panel, share   []float64 // of Legendre, from -1 to 1
 }
 
 // eventGroup holds the values of one event.
@@ -130,6 +132,10 @@ func (f *eventFit) at(p eventPoint) climb {
 	var c climb
 	for i := range f.groups {
 		c.add(f.event(&f.groups[i], p))
+	}
+	if f.alone {
+		c.g[2], c.h[2] = 0, [3]float64{0, 0, -1}
+		c.h[0][2], c.h[1][2] = 0, 0
 	}
 	return c
 }

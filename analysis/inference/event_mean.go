@@ -26,7 +26,8 @@ type EventMean struct {
 // many values in each event the limits are those of Student's t of the means of
 // events where these differ by more than their values allow; else they are wider. With bounds they
 // are an approximation, measured in docs/coverage.md. An event of nothing but bounds says what it
-// can: unlike a mean of the values of events no event is set to its bound. Where no event has two known values
+// can: unlike a mean of the values of events no event is set to its bound. A limit more than ten ranges of the values away
+// is none: no_upper_limit, no_lower_limit. Where no event has two known values
 // nothing tells the scatter of plots from that of events, and all plots scatter as one, cut for k events still.
 //
 // Source: Lyles, Lyles & Taylor (2000), Applied Statistics 49:485-497, and Hughes (1999), Biometrics 55:625-629,
@@ -73,6 +74,7 @@ func CensoredEventMean(events [][]Bounds, level float64) (EventMean, error) {
 		r.Flags.Add(FlagNoSpread)
 		return r, nil
 	}
+	f.alone = !slices.ContainsFunc(groups, func(g []Bounds) bool { return len(g) > 1 })
 	f.interval(&r)
 	return r, nil
 }
@@ -102,10 +104,9 @@ func (f *eventFit) interval(r *EventMean) {
 	if v, ok := f.limit(at, 1, se, target); ok {
 		r.High = quantity.Some(f.centre + f.scale*v)
 	}
-	if !r.Bounded() {
-		r.Flags.Add(FlagNotConverged)
+	if r.open(); !r.Low.OK && !r.High.OK {
+		r.Flags.Add(FlagNoLowerLimit, FlagNoUpperLimit)
 	}
-	r.open()
 }
 
 func (g *eventGroup) size() float64 {
@@ -119,8 +120,9 @@ func (g *eventGroup) size() float64 {
 // start takes bounds as values.
 func (f *eventFit) start() eventPoint {
 	var means, all []float64
+	within := 0.0
 	for _, g := range f.groups {
-		sum := g.n * g.mean
+		sum, first := g.n*g.mean, len(all)
 		for range int(g.n) {
 			all = append(all, g.mean)
 		}
@@ -138,6 +140,8 @@ func (f *eventFit) start() eventPoint {
 			}
 		}
 		means = append(means, sum/g.size())
+		_, ss := moments(all[first:])
+		within += ss + g.ss
 	}
 	mu, between := moments(means)
 	_, ss := moments(all)
@@ -145,8 +149,12 @@ func (f *eventFit) start() eventPoint {
 		ss += g.ss
 	}
 	total := math.Max(ss/float64(len(all)), 1e-4)
+	f.middle, f.inside = mu, math.Sqrt(math.Max(within/float64(len(all)), 1e-4))
 	tau2 := math.Min(between/float64(len(means)), 0.8*total)
 	sigma := math.Sqrt(total - 0.8*tau2)
+	if f.alone {
+		return eventPoint{mu, math.Log(total) / 2, 0}
+	}
 	return eventPoint{mu, math.Log(sigma), math.Sqrt(tau2)/sigma + 0.1}
 }
 
@@ -154,15 +162,27 @@ func (f *eventFit) start() eventPoint {
 // events differ and one where they do not.
 func (f *eventFit) maximise(p eventPoint) (climb, eventPoint, bool) { return f.highest(p, 3) }
 
-// profile returns the largest ln L for a mean, starting from the other parameters
-// of p, and its slope: by the mean alone, since it is flat in the others.
-func (f *eventFit) profile(p eventPoint) (l, slope float64, at eventPoint) {
+// profile returns the largest ln L for a mean, starting from the other parameters of p.
+func (f *eventFit) profile(p eventPoint) (float64, eventPoint) {
 	c, p, _ := f.highest(p, 2)
-	return c.l, c.g[0], p
+	return c.l, p
 }
 
 func (f *eventFit) highest(p eventPoint, n int) (climb, eventPoint, bool) {
 	c, at, ok := f.climbFrom(p, n)
+	if f.alone {
+		return c, at, ok
+	}
+	if n == 2 { // of a mean that is given: all scatter about it is that of plots, or all is that of events
+		far := math.Max(math.Abs(p[0]-f.middle), 0.1)
+		for _, q := range [2]eventPoint{{p[0], math.Log(far), 0.1}, {p[0], math.Log(f.inside), far / f.inside}} {
+			d, q, also := f.climbFrom(q, n)
+			if ok = ok || also; d.l > c.l { // also of a climb that stopped short: it has been there
+				c, at = d, q
+			}
+		}
+		return c, at, ok
+	}
 	other := at
 	other[2] = 1.5
 	if math.Abs(at[2]) > 0.5 {
@@ -260,7 +280,11 @@ func errorOf(h [3][3]float64) float64 {
 	return math.Sqrt(math.Max(step[0], 1e-12))
 }
 
-// limit returns the mean on one side at which the profile has fallen to a value:
+// farthest is how many ranges of the data from the mean a limit is looked for. Where the profile
+// has not fallen by then the values do not bound their mean on that side.
+const farthest = 10
+
+// limit returns the mean on one side at which the profile has fallen to a value, and whether there is one:
 // by Newton's method on all parameters at once (Venzon & Moolgavkar 1988, Applied
 // Statistics 37:87-94), or where that goes astray by bracketing the profile.
 func (f *eventFit) limit(at eventPoint, side, se, target float64) (float64, bool) {
@@ -280,7 +304,7 @@ func (f *eventFit) limit(at eventPoint, side, se, target float64) (float64, bool
 			}
 			if math.Abs(c.l-target) < 1e-10 && math.Abs(c.g[1])+math.Abs(c.g[2]) < 1e-7 && math.Abs(step[0]) < 1e-9*(math.Abs(p[0])+se) {
 				if (p[0]-at[0])*side > 0 && f.isProfile(p, c, target) {
-					return p[0], true
+					return p[0], math.Abs(p[0]-at[0]) < farthest
 				}
 				break
 			}
@@ -289,7 +313,7 @@ func (f *eventFit) limit(at eventPoint, side, se, target float64) (float64, bool
 			}
 		}
 	}
-	return f.bracketed(at, side, se, target)
+	return f.bracketed(at, side, se, best.l-target, target)
 }
 
 // isProfile reports whether a stationary point is the highest for its mean.
@@ -297,48 +321,34 @@ func (f *eventFit) isProfile(p eventPoint, c climb, target float64) bool {
 	if !(c.h[1][1] < 0 && c.h[1][1]*c.h[2][2] > c.h[1][2]*c.h[1][2]) {
 		return false
 	}
-	top, _, _ := f.profile(p)
+	top, _ := f.profile(p)
 	return top < target+1e-9
 }
 
-// bracketed looks for the limit outwards from the mean, and between the last two
-// steps by Newton's method on the profile, halving where that leads out of them.
-func (f *eventFit) bracketed(at eventPoint, side, se, target float64) (float64, bool) {
-	in, p, step := at[0], at, 2*se
-	for range 40 {
-		p[0] = in + side*step
-		l, slope, q := f.profile(p)
-		if p = q; l < target {
-			return f.between(in, p, l-target, slope, target), true
+func (f *eventFit) bracketed(at eventPoint, side, se, fin, target float64) (float64, bool) {
+	in, out, fout := at[0], at[0], 0.0
+	p := at
+	step := 2 * se
+	for {
+		if math.Abs(out-at[0]) > farthest {
+			return 0, false
 		}
-		in = p[0]
+		out += side * step
+		p[0] = out
+		fout, p = f.profile(p)
+		if fout -= target; fout < 0 {
+			break
+		}
+		in, fin = out, fout
 		step *= 1.6
 	}
-	return 0, false
-}
-
-// between returns the mean between in, where the profile is above a value, and p,
-// where it is rest (below zero) from it and has the slope.
-func (f *eventFit) between(in float64, p eventPoint, rest, slope, target float64) float64 {
-	out := p[0]
-	for range 100 {
-		x := p[0] - rest/slope
-		if !(x > min(in, out) && x < max(in, out)) {
-			x = (in + out) / 2
-		}
-		if math.Abs(x-p[0]) <= 1e-10*(1+math.Abs(x)) {
-			return x
-		}
+	v := brent(func(x float64) float64 {
 		p[0] = x
 		var l float64
-		l, slope, p = f.profile(p)
-		if rest = l - target; rest < 0 {
-			out = x
-		} else {
-			in = x
-		}
-	}
-	return p[0]
+		l, p = f.profile(p)
+		return l - target
+	}, in, out, fin, fout, 1e-10)
+	return v, math.Abs(v-at[0]) < farthest
 }
 
 // solve3 solves three linear equations by elimination with pivots.

@@ -29,7 +29,7 @@ func (f *eventMixed) maximise() (mixedState, bool) {
 		}
 		step, gain := averageStep(at, active)
 		if gain < 1e-13 {
-			return at, true
+			return f.settle(at, active), true
 		}
 		moved := false
 		for cut := 1.0; cut > 1e-10; cut /= 2 {
@@ -55,6 +55,38 @@ func (f *eventMixed) maximise() (mixedState, bool) {
 		}
 	}
 	return at, false
+}
+
+// settle goes on to where the slopes are zero, which the likelihood is too flat to
+// tell: as long as steps make the slopes by the logarithms of the variances smaller.
+func (f *eventMixed) settle(at mixedState, active [3]bool) mixedState {
+	slopes := func(s mixedState) (sum float64) {
+		for i := range s.g {
+			if active[i] {
+				sum += math.Abs(s.g[i] * s.v[i])
+			}
+		}
+		return sum
+	}
+	for range 20 {
+		step, _ := averageStep(at, active)
+		v, inside := at.v, true
+		for i := range v {
+			if active[i] {
+				v[i] += step[i]
+				inside = inside && v[i] > 0
+			}
+		}
+		if !inside {
+			break
+		}
+		next := f.state(v)
+		if !next.ok || !(slopes(next) < slopes(at)) {
+			break
+		}
+		at = next
+	}
+	return at
 }
 
 // averageStep solves for a step in the active variances and returns twice its promise.

@@ -34,7 +34,8 @@ func (m *family) parties(f frame, of parties) []result.ComparisonRow {
 			switch {
 			case err != nil:
 				o.flags.Add(inference.FlagNotDefined)
-			case fit.Flags.Has(inference.FlagNotDefined):
+			case fit.Flags.Has(inference.FlagNotDefined), d.events <= len(d.parties):
+				// With one event for each party nothing tells parties from the days they had.
 				o.flags.Add(inference.FlagNotDefined, FlagConfounded)
 			case fit.Flags.Has(inference.FlagNSmall) || fit.Flags.Has(inference.FlagNotConverged) || x < -1 || y < -1:
 				o.flags.Add(fit.Flags...)

@@ -514,6 +514,18 @@ model_cells <- function(metric, scopes, party, wanted) {
 }
 
 # REML by the average information, in full matrices; Satterthwaite by the observed one.
+# Solves a y = g where the sizes of the rows differ by many orders; each row by itself where it cannot.
+solve_scaled <- function(a, g, by = a) {
+  d <- diag(as.matrix(by))
+  if (all(d > 0)) {
+    d <- 1 / sqrt(d)
+    y <- tryCatch(d * solve(a * outer(d, d), d * g), error = function(e) NULL)
+    if (!is.null(y)) return(y)
+    d <- 1 / d^2
+  }
+  ifelse(d > 0, g / d, 0)
+}
+
 reml <- function(m) {
   if (qr(m$X)$rank < ncol(m$X) || length(m$y) < ncol(m$X) + 2) return(NULL)
   scale <- mean((m$y - mean(m$y))^2)
@@ -521,7 +533,7 @@ reml <- function(m) {
   V <- list(outer(m$event, m$event, "==") * 1, diag(length(y)), diag(1 / m$n))
   free <- c(TRUE, TRUE, m$df > 0 && ss > 0)
   at <- function(v) {
-    S <- Reduce(`+`, Map(`*`, V, v)); W <- solve(S); XWX <- t(m$X) %*% W %*% m$X; C <- solve(XWX)
+    S <- v[1] * V[[1]] + diag(pmax(v[2] + v[3] / m$n, 1e-12)); W <- solve(S); XWX <- t(m$X) %*% W %*% m$X; C <- solve(XWX)
     P <- W - W %*% m$X %*% C %*% t(m$X) %*% W
     Py <- P %*% y
     l <- -(determinant(S)$modulus + determinant(XWX)$modulus + sum(y * Py)) / 2
@@ -545,7 +557,7 @@ reml <- function(m) {
   if (is.null(s)) return(NULL)
   for (k in 1:300) {
     on <- free & !(s$v == 0 & s$g <= 0 & c(TRUE, TRUE, FALSE))
-    step <- numeric(3); step[on] <- solve(s$a[on, on], s$g[on])
+    step <- numeric(3); step[on] <- solve_scaled(s$a[on, on, drop = FALSE], s$g[on])
     if (sum(step * s$g) < 1e-13) break
     cut <- 1; moved <- FALSE
     while (cut > 1e-10) {
@@ -557,7 +569,14 @@ reml <- function(m) {
     if (!moved) break
   }
   on <- free & (s$v > 0 | c(FALSE, FALSE, TRUE))
-  A <- solve(s$o[on, on, drop = FALSE])
+  for (k in 1:20) { # to where the slopes are zero, which the likelihood is too flat to tell
+    step <- numeric(3); step[on] <- solve_scaled(s$o[on, on, drop = FALSE], s$g[on], s$a[on, on, drop = FALSE])
+    n <- if (all((s$v + step)[on] > 0)) try_at(s$v + step)
+    if (is.null(n) || !(sum(abs(n$g * n$v)[on]) < sum(abs(s$g * s$v)[on]))) break
+    s <- n
+  }
+  A <- tryCatch(solve_scaled(s$o[on, on, drop = FALSE], diag(sum(on)), s$a[on, on, drop = FALSE]), error = function(e) NULL)
+  if (is.null(A)) return(NULL)
   list(contrast = function(l) {
     z <- s$W %*% m$X %*% s$C %*% l
     var <- sum(l * (s$C %*% l)); g <- sapply(V, function(k) sum(z * (k %*% z)))[on]
@@ -773,10 +792,12 @@ colnames(words) <- c("table", "scope", "treatment", "metric", "other", "method")
 colnames(numbers) <- c("value", "low", "high", "p", "r_value", "r_low", "r_high", "r_p")
 opinions <- cbind(as.data.frame(words, stringsAsFactors = FALSE), as.data.frame(numbers))
 write.csv(opinions, "second_opinion.csv", row.names = FALSE, na = "")
-off <- function(a, b) { k <- !is.na(a) & !is.na(b); if (!any(k)) 0 else max(abs(a[k] - b[k]) / pmax(abs(a[k]), abs(b[k]), 1e-9)) }
+# Of values and limits relative to the value or, where that is near zero, the width of its interval.
+off <- function(a, b, width = 0) { k <- !is.na(a) & !is.na(b); if (!any(k)) 0 else max((abs(a - b) / pmax(abs(a), abs(b), width, 1e-9))[k]) }
 for (t in unique(opinions$table)) {
   o <- opinions[opinions$table == t, ]
+  w <- ifelse(is.na(o$high - o$low), 0, o$high - o$low)
   n <- if (t == "comparisons") sum(!is.na(comparisons$value)) else sum(!is.na(treatments$value))
   cat(sprintf("%s: %d of %d rows with a value computed again; largest relative difference of values %.2g, of limits %.2g, of p %.2g\n",
-    t, nrow(o), n, off(o$value, o$r_value), max(off(o$low, o$r_low), off(o$high, o$r_high)), off(o$p, o$r_p)))
+    t, nrow(o), n, off(o$value, o$r_value, w), max(off(o$low, o$r_low, w), off(o$high, o$r_high, w)), off(o$p, o$r_p)))
 }

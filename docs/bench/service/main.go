@@ -39,7 +39,11 @@ func measure(program string, runs, rounds, megabytes int, each time.Duration) er
 	}
 	defer s.stop()
 	fmt.Printf("ready after %v\n", s.ready.Round(time.Millisecond))
-	if err := s.upload(megabytes); err != nil {
+	const perReading, perBottle, bottlesOfRun = 35, 45, 12 * 60 // bytes, about
+	if err := s.upload("readings", readings(megabytes*1e6/perReading)); err != nil {
+		return err
+	}
+	if err := s.upload("bottles", bottles(megabytes*1e6/perBottle/bottlesOfRun, 12, 60)); err != nil {
 		return err
 	}
 	analysis, err := s.store(runs)
