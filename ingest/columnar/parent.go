@@ -113,6 +113,7 @@ func (t *tableau) ask(outer context.Context, want []bool, workers int, room *buf
 		"GOMEMLIMIT=" + strconv.FormatInt(t.opt.MaxBytes/4*3, 10),
 		"GOMAXPROCS=" + strconv.Itoa(max(1, workers)),
 		"GOTRACEBACK=none",
+		"GORACE=" + os.Getenv("GORACE"), // of a program built with the race detector, which else waits a second at its end
 	}
 	cmd.Stdin = bytes.NewReader(req)
 	last := &tail{}
