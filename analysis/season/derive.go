@@ -2,6 +2,7 @@ package season
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"sheetwash/analysis/derivation"
@@ -143,6 +144,12 @@ func (t *tracer) overEvents(name string, cells []*cell, column []result.Treatmen
 	if strings.HasPrefix(made.Method, "censored_") {
 		return t.shiftedEvents(name, cells, cluster, made, logarithmic)
 	}
+	if usable(column) == 1 {
+		at := slices.IndexFunc(column, func(e result.TreatmentRow) bool { return e.Value.OK })
+		n := t.within(name, cells[at], made)
+		n.U = derivation.Number(made.UMeasurement)
+		return n
+	}
 	c := eventCell(column, cluster, logarithmic)
 	groups := make([][]derivation.Node, len(column))
 	for i, e := range column {
@@ -171,7 +178,7 @@ func (t *tracer) overEvents(name string, cells []*cell, column []result.Treatmen
 		n.Inputs = events
 		return n
 	}
-	if len(events) == 1 {
+	if len(events) == 1 { // of events that share soil
 		return events[0].Named(name)
 	}
 	return t.ofValues(name, "event", events, c, made)

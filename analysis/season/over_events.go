@@ -123,7 +123,9 @@ func (f frame) overEvents(info result.MetricInfo, cells []*cell, column []result
 		}
 		return r
 	case 1:
-		one := column[slices.IndexFunc(column, func(e result.TreatmentRow) bool { return e.Value.OK })]
+		at := slices.IndexFunc(column, func(e result.TreatmentRow) bool { return e.Value.OK })
+		within := f.stated(info, cells[at]) // as it is, also where a mean over events would take another
+		one := within[slices.IndexFunc(within, func(s result.TreatmentRow) bool { return s.Statistic == r.Statistic })]
 		one.Flags = slices.Clone(one.Flags)
 		one.Flags.Add(FlagOneEvent)
 		if usable(column) > 1 { // of events that share soil

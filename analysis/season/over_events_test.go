@@ -34,6 +34,20 @@ func TestOneEventIsStatedAsSuch(t *testing.T) {
 	}
 }
 
+// Where one of several events has a value, the statement within it stands with the
+// method that made it: a mean of skewed plots keeps value and limits together.
+func TestOneEventWithValues(t *testing.T) {
+	rows := append(plots("a", result.SedimentConcentration, 41.2, 18.6, 27.9, 63.4),
+		plot("b", "r1", "p1", result.SedimentConcentration, 0, missing("no_runoff")))
+	out := treatments(t, rows)
+	for _, statistic := range []string{"geometric_mean", "mean"} {
+		within, over := find(t, out, "event:a", "bare", statistic), find(t, out, "all", "bare", statistic)
+		if within.Value != over.Value || within.Low != over.Low || within.High != over.High || within.Method != over.Method {
+			t.Errorf("within %+v\nover %+v", within, over)
+		}
+	}
+}
+
 // A season without a name has no scope of its own.
 func TestNamelessSeason(t *testing.T) {
 	rows := plots("a", result.RunoffDepth, 1, 2)

@@ -28,12 +28,23 @@ func TestMain(m *testing.M) {
 	os.Exit(m.Run())
 }
 
-// demoSeason analyses the demo season.
-func demoSeason(t *testing.T) *result.Analysis {
+// demoSeason analyses the demo season, or some of its field days by their numbers.
+func demoSeason(t *testing.T, days ...string) *result.Analysis {
 	t.Helper()
 	ctx := context.Background()
 	q := batch.Request{Workers: 2}
-	all, err := q.ReadSeason(ctx, []string{"../../../testdata/demo-season"}, ingest.FindOptions{}, func(int, int) {})
+	paths := []string{"../../../testdata/demo-season"}
+	if len(days) > 0 {
+		paths = nil
+	}
+	for _, day := range days {
+		found, err := filepath.Glob("../../../testdata/demo-season/" + day + "-*")
+		if err != nil || len(found) != 1 {
+			t.Fatalf("field day %s: %v %v", day, found, err)
+		}
+		paths = append(paths, found...)
+	}
+	all, err := q.ReadSeason(ctx, paths, ingest.FindOptions{}, func(int, int) {})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -57,7 +68,8 @@ func demoSeason(t *testing.T) *result.Analysis {
 }
 
 // R computes the treatment results and comparisons of the demo season again, from
-// its exported plots, to a millionth.
+// its exported plots, to a millionth; and those of a few of its days, where a treatment has one
+// event with values (1 and 9), each crew one day (1 and 3), or plots hardly differ (5 to 7).
 func TestSecondOpinion(t *testing.T) {
 	r, err := exec.LookPath("Rscript")
 	if err != nil {
@@ -70,7 +82,17 @@ func TestSecondOpinion(t *testing.T) {
 	if other := os.Getenv("SHEETWASH_R_FOLDER"); other != "" {
 		folder = other // keep what R wrote
 	}
-	a := demoSeason(t)
+	for _, days := range [][]string{nil, {"01", "09"}, {"01", "03"}, {"05", "06", "07"}} {
+		t.Run("days "+strings.Join(days, " "), func(t *testing.T) {
+			secondOpinion(t, r, filepath.Join(folder, strings.Join(days, "-")), demoSeason(t, days...))
+		})
+	}
+}
+
+func secondOpinion(t *testing.T, r, folder string, a *result.Analysis) {
+	if err := os.MkdirAll(folder, 0o700); err != nil {
+		t.Fatal(err)
+	}
 	for _, name := range []string{result.TablePlots, result.TableTreatments, result.TableComparisons} {
 		var b bytes.Buffer
 		if err := report.Write(&b, a, name, report.Options{Format: report.CSV}); err != nil {
