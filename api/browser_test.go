@@ -14,14 +14,20 @@ import (
 
 var update = flag.Bool("update", false, "write the golden pictures anew")
 
+// inBrowser opens a new service in a browser; nil where there is none and none is required.
+func inBrowser(t *testing.T) (*service, *pagetest.Tab) {
+	t.Helper()
+	var browsers pagetest.Browsers
+	t.Cleanup(browsers.Close)
+	s := newService(t)
+	return s, browsers.Open(t, s.URL)
+}
+
 // The live pages in a browser: a crew uploads by the keyboard, sees its upload become
 // a page, and a refused one with its errors; no page complains, asks elsewhere, runs
 // out of the window of a phone, or fails axe.
 func TestLivePagesInBrowser(t *testing.T) {
-	var browsers pagetest.Browsers
-	t.Cleanup(browsers.Close)
-	s := newService(t)
-	b := browsers.Open(t, s.URL)
+	s, b := inBrowser(t)
 	if b == nil {
 		return
 	}
@@ -111,10 +117,7 @@ func TestLivePagesInBrowser(t *testing.T) {
 // Hostile names in a browser: no script of theirs runs, and nothing runs out of the
 // window.
 func TestHostileLivePagesInBrowser(t *testing.T) {
-	var browsers pagetest.Browsers
-	t.Cleanup(browsers.Close)
-	s := newService(t)
-	b := browsers.Open(t, s.URL)
+	s, b := inBrowser(t)
 	if b == nil {
 		return
 	}

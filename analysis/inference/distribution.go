@@ -6,6 +6,8 @@ import (
 
 	"gonum.org/v1/gonum/mathext"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"sheetwash/analysis/internal/student"
 )
 
 // The distributions are gonum's, with the domain checked before (gonum panics)
@@ -74,7 +76,7 @@ func tQuantileAny(tail, df float64) float64 {
 	d := studentsT(df)
 	var t float64
 	if df >= 2.5 && tail > 1e-6 && tail < 0.49 {
-		t = -hill(2*tail, df) // to four digits at least, the rest by Newton's steps
+		t = -student.Hill(2*tail, df) // to four digits at least, the rest by Newton's steps
 	} else {
 		t = d.Quantile(tail)
 	}
@@ -86,31 +88,6 @@ func tQuantileAny(tail, df float64) float64 {
 		t -= (d.CDF(t) - tail) / f
 	}
 	return t
-}
-
-// hill returns an approximation of Student's t that is exceeded on both sides with
-// probability p. Source: Hill (1970), Communications of the ACM 13:619-620, algorithm 396.
-func hill(p, n float64) float64 {
-	a := 1 / (n - 0.5)
-	b := 48 / (a * a)
-	c := ((20700*a/b-98)*a-16)*a + 96.36
-	d := ((94.5/(b+c)-3)/b + 1) * math.Sqrt(a*math.Pi/2) * n
-	y := math.Pow(d*p, 2/n)
-	if y <= 0.05+a {
-		y = ((1/(((n+6)/(n*y)-0.089*d-0.822)*(n+2)*3)+0.5/(n+4))*y-1)*(n+1)/(n+2) + 1/y
-		return math.Sqrt(n * y)
-	}
-	x, err := NormalQuantile(p / 2)
-	if err != nil {
-		return 0
-	}
-	y = x * x
-	if n < 5 {
-		c += 0.3 * (n - 4.5) * (x + 0.6)
-	}
-	c = (((0.05*d*x-5)*x-7)*x-2)*x + b + c
-	y = (((((0.4*y+6.3)*y+36)*y+94.5)/c-y-3)/b + 1) * x
-	return math.Sqrt(n * math.Expm1(a*y*y))
 }
 
 // TTwoSided returns the probability that Student's t is at least as far from

@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"sheetwash/analysis/internal/student"
 )
 
 // manyDF is the number of degrees of freedom from which the t distribution is
@@ -23,7 +25,7 @@ func Coverage(level, df float64) float64 {
 	}
 	p := (1 + level) / 2
 	if df > 0 && df < manyDF {
-		return studentQuantile(p, df)
+		return student.Quantile(p, df)
 	}
 	return distuv.UnitNormal.Quantile(p)
 }

@@ -67,7 +67,7 @@ var table = []rule{
 
 	{"analysis/derivation", []string{"analysis/quantity"}, []string{edits}, "how a value came about: a leaf that methods fill in"},
 	{"analysis/water", []string{"analysis/quantity"}, nil, "properties of water, a leaf"},
-	{"analysis/internal/...", nil, []string{gonum}, "numerical tools that know nothing of plots"},
+	{"analysis/internal/...", []string{"analysis/internal/student"}, []string{gonum}, "numerical tools that know nothing of plots"},
 	{"analysis/rainfall", methods, []string{gonum}, methodReason},
 	{"analysis/hydrograph", methods, []string{gonum}, methodReason},
 	{"analysis/infiltration", methods, []string{gonum}, methodReason},

@@ -1,4 +1,6 @@
-package gum
+// Package student inverts Student's distribution fast, for those who ask for a
+// quantile with every plot: uncertainties and inference.
+package student
 
 import (
 	"math"
@@ -6,26 +8,26 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// studentQuantile returns the quantile of Student's t for a p above 1/2.
+// Quantile returns the quantile of Student's t for a p above 1/2.
 //
 // It starts from the expansion of [Hill1970], and takes two steps of Newton on the
 // distribution function, after which it agrees with that function's own inverse to 1e-9. That inverse
 // costs ten times as much, and a quantile is needed for every plot.
-func studentQuantile(p, df float64) float64 {
+func Quantile(p, df float64) float64 {
 	d := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}
 	if df < 3 {
 		return d.Quantile(p)
 	}
-	t := hill(2*(1-p), df)
+	t := Hill(2*(1-p), df)
 	for range 2 {
 		t -= (d.CDF(t) - p) / d.Prob(t)
 	}
 	return t
 }
 
-// hill is the expansion of the quantile that both tails together exceed with
-// probability p. Source: [Hill1970], algorithm 396.
-func hill(p, n float64) float64 {
+// Hill is the expansion of the quantile that both tails together exceed with
+// probability p, to four digits for n of 2.5 and more. Source: [Hill1970], algorithm 396.
+func Hill(p, n float64) float64 {
 	a := 1 / (n - 0.5)
 	b := 48 / (a * a)
 	c := ((20700*a/b-98)*a-16)*a + 96.36
