@@ -204,10 +204,14 @@ func (f *eventFit) climbFrom(p eventPoint, n int) (climb, eventPoint, bool) {
 			return c, p, true
 		}
 		moved := false
-		for cut := 1.0; cut > 1e-9; cut /= 2 {
+		longest := 1.0 // of the whole step, whose direction rises; cut in one parameter alone it may not
+		for i := 3 - n; i < 3; i++ {
+			longest = math.Max(longest, math.Abs(step[i]))
+		}
+		for cut := 1 / longest; cut > 1e-9; cut /= 2 {
 			q := p
 			for i := 3 - n; i < 3; i++ {
-				q[i] += cut * math.Max(-1, math.Min(1, step[i]))
+				q[i] += cut * step[i]
 			}
 			if v := f.at(q); v.l > c.l {
 				p, c, moved = q, v, true
