@@ -13,9 +13,8 @@ type eventFit struct {
 	groups         []eventGroup
 	alone          bool // each value is a group: only the sum of the two scatters is seen, and events are taken not to differ
 	centre, scale  float64
-	middle, inside float64   // roughly the mean, and the deviation within events: where climbs start
-	node, weight   []float64 // of Hermite, about a mode
-	panel, share   []float64 // of Legendre, from -1 to 1
+	middle, inside float64 // roughly the mean, and the deviation within events: where climbs start
+	rule           *nodes  // of the quadratures
 }
 
 // eventGroup holds the values of one event.
@@ -28,14 +27,29 @@ type eventGroup struct {
 // deviation of events in that of plots. The likelihood is even in the last.
 type eventPoint [3]float64
 
-// hermiteNodes is how many nodes the quadrature over the shift of an event with an
-// observed value has, about the mode of its integrand; legendreNodes how many each
-// panel has where all values are bounds, since the integrand may be a step there. The error is
-// below 1e-9 of the likelihood.
-const (
-	hermiteNodes  = 24
-	legendreNodes = 16
-)
+// nodes of a quadrature over the shift of an event: of Hermite about the mode of the
+// integrand where a value is observed; of Legendre in each panel from -1 to 1 where all
+// are bounds, since the integrand may be a step there.
+type nodes struct {
+	hermite, weight, panel, share []float64
+	enough                        float64 // a climb ends where the rise that is left is below this share
+}
+
+// The error of the likelihood is below 1e-9 with the whole nodes and below
+// fewErr with the few, which show the way to a maximum.
+var wholeNodes, fewNodes = newNodes(24, 16, 1e-16), newNodes(9, 8, 1e-6)
+
+const fewErr = 1e-3
+
+func newNodes(hermite, legendre int, enough float64) *nodes {
+	n := &nodes{make([]float64, hermite), make([]float64, hermite), make([]float64, legendre), make([]float64, legendre), enough}
+	quad.Hermite{}.FixedLocations(n.hermite, n.weight, math.Inf(-1), math.Inf(1))
+	for i, x := range n.hermite {
+		n.weight[i] *= math.Exp(x * x)
+	}
+	quad.Legendre{}.FixedLocations(n.panel, n.share, -1, 1)
+	return n
+}
 
 func newEventFit(groups [][]Bounds) (*eventFit, bool) {
 	lo, hi := math.Inf(1), math.Inf(-1)
@@ -48,20 +62,13 @@ func newEventFit(groups [][]Bounds) (*eventFit, bool) {
 			}
 		}
 	}
-	f := &eventFit{centre: lo + (hi-lo)/2, scale: hi - lo}
+	f := &eventFit{centre: lo + (hi-lo)/2, scale: hi - lo, rule: wholeNodes}
 	if !(f.scale > 0) || !spread(f.centre, f.scale) {
 		return nil, false
 	}
 	for _, g := range groups {
 		f.groups = append(f.groups, f.group(g))
 	}
-	f.node, f.weight = make([]float64, hermiteNodes), make([]float64, hermiteNodes)
-	quad.Hermite{}.FixedLocations(f.node, f.weight, math.Inf(-1), math.Inf(1))
-	for i, x := range f.node {
-		f.weight[i] *= math.Exp(x * x)
-	}
-	f.panel, f.share = make([]float64, legendreNodes), make([]float64, legendreNodes)
-	quad.Legendre{}.FixedLocations(f.panel, f.share, -1, 1)
 	return f, true
 }
 
@@ -158,15 +165,15 @@ func (f *eventFit) event(g *eventGroup, p eventPoint) climb {
 	m := moment{top: f.inner(g, p, inverse, u).l}
 	if g.n > 0 {
 		step := math.Sqrt2 / math.Sqrt(curve)
-		for i, x := range f.node {
-			m.add(step*f.weight[i], f.inner(g, p, inverse, u+step*x))
+		for i, x := range f.rule.hermite {
+			m.add(step*f.rule.weight[i], f.inner(g, p, inverse, u+step*x))
 		}
 	} else {
-		cuts := f.cuts(g, p, inverse)
+		cuts := f.cuts(g, p, inverse, u)
 		for i, lo := range cuts[:len(cuts)-1] {
 			half := (cuts[i+1] - lo) / 2
-			for j, x := range f.panel {
-				m.add(half*f.share[j], f.inner(g, p, inverse, lo+half*(1+x)))
+			for j, x := range f.rule.panel {
+				m.add(half*f.rule.share[j], f.inner(g, p, inverse, lo+half*(1+x)))
 			}
 		}
 	}
@@ -175,10 +182,10 @@ func (f *eventFit) event(g *eventGroup, p eventPoint) climb {
 }
 
 // cuts are the ends of the panels of an event of bounds only: about each step of
-// its integrand, and where the normal density bends.
-func (f *eventFit) cuts(g *eventGroup, p eventPoint, inverse float64) []float64 {
+// its integrand, at its mode, and where the normal density bends.
+func (f *eventFit) cuts(g *eventGroup, p eventPoint, inverse, mode float64) []float64 {
 	const end = 8.5
-	cuts := []float64{-end, -3, 3, end}
+	cuts := []float64{-end, -3, math.Max(-end, math.Min(end, mode)), 3, end}
 	if k := math.Abs(p[2]); k > 0 {
 		for _, b := range g.bounds {
 			for _, limit := range [2]float64{b.Low, b.High} {

@@ -3,6 +3,8 @@ package inference
 import (
 	"math"
 	"testing"
+
+	"pgregory.net/rapid"
 )
 
 // The derivatives of the likelihood of events are those of its value.
@@ -31,4 +33,41 @@ func TestEventLikelihoodSlopes(t *testing.T) {
 			}
 		}
 	}
+}
+
+// The nodes of the quadratures keep the error that is said of them wherever the
+// likelihood does not vanish, against four times as many.
+func TestEventLikelihoodNodes(t *testing.T) {
+	fine := newNodes(96, 64, 1e-16)
+	rapid.Check(t, func(t *rapid.T) {
+		value := rapid.Float64Range(-1, 1)
+		var events [][]Bounds
+		for range rapid.IntRange(1, 3).Draw(t, "events") {
+			var g []Bounds
+			for range rapid.IntRange(1, 5).Draw(t, "plots") {
+				a, b := value.Draw(t, "low"), value.Draw(t, "high")
+				g = append(g, []Bounds{{a, a}, {a, math.Inf(1)}, {math.Inf(-1), a}, {min(a, b), max(a, b) + 1e-3}}[rapid.IntRange(0, 3).Draw(t, "kind")])
+			}
+			events = append(events, g)
+		}
+		f, ok := newEventFit(events)
+		if !ok {
+			t.Skip("no spread")
+		}
+		p := eventPoint{value.Draw(t, "mu"), rapid.Float64Range(-4, 1).Draw(t, "ln sigma"), rapid.Float64Range(-20, 20).Draw(t, "k")}
+		whole := f.at(p).l
+		f.rule = fewNodes
+		few := f.at(p).l
+		f.rule = fine
+		want := f.at(p).l
+		if want < -20 {
+			t.Skip("vanishes: no climb ends there")
+		}
+		if math.Abs(whole-want) > 1e-9*(1+math.Abs(want)) {
+			t.Errorf("%v at %v: %v, want %v", events, p, whole, want)
+		}
+		if math.Abs(few-want) > fewErr*(1+math.Abs(want)) {
+			t.Errorf("%v at %v with few nodes: %v, want %v", events, p, few, want)
+		}
+	})
 }

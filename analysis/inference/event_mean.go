@@ -160,27 +160,9 @@ func (f *eventFit) start() eventPoint {
 
 // maximise returns the higher of two climbs: the likelihood may have a peak where
 // events differ and one where they do not.
-func (f *eventFit) maximise(p eventPoint) (climb, eventPoint, bool) { return f.highest(p, 3) }
-
-// profile returns the largest ln L for a mean, starting from the other parameters of p.
-func (f *eventFit) profile(p eventPoint) (float64, eventPoint) {
-	c, p, _ := f.highest(p, 2)
-	return c.l, p
-}
-
-func (f *eventFit) highest(p eventPoint, n int) (climb, eventPoint, bool) {
-	c, at, ok := f.climbFrom(p, n)
+func (f *eventFit) maximise(p eventPoint) (climb, eventPoint, bool) {
+	c, at, ok := f.climbFrom(p, 3)
 	if f.alone {
-		return c, at, ok
-	}
-	if n == 2 { // of a mean that is given: all scatter about it is that of plots, or all is that of events
-		far := math.Max(math.Abs(p[0]-f.middle), 0.1)
-		for _, q := range [2]eventPoint{{p[0], math.Log(far), 0.1}, {p[0], math.Log(f.inside), far / f.inside}} {
-			d, q, also := f.climbFrom(q, n)
-			if ok = ok || also; d.l > c.l { // also of a climb that stopped short: it has been there
-				c, at = d, q
-			}
-		}
 		return c, at, ok
 	}
 	other := at
@@ -188,19 +170,70 @@ func (f *eventFit) highest(p eventPoint, n int) (climb, eventPoint, bool) {
 	if math.Abs(at[2]) > 0.5 {
 		other[2] = 0.1
 	}
-	d, q, also := f.climbFrom(other, n)
-	if also && (!ok || d.l > c.l+1e-10) {
+	if !ok {
+		return f.climbFrom(other, 3)
+	}
+	d, q, also := f.rival(other, 3, c.l, &at)
+	if also && d.l > c.l+1e-10 {
 		return d, q, also
 	}
 	return c, at, ok
 }
 
-// climbFrom climbs in the last n parameters.
+// profile returns the largest ln L for a mean, starting from the other parameters of
+// p, and from these: all scatter about the mean is that of plots, or all is that of events.
+func (f *eventFit) profile(p eventPoint) (float64, eventPoint) {
+	c, at, ok := f.climbFrom(p, 2)
+	if f.alone {
+		return c.l, at
+	}
+	var peak *eventPoint
+	if ok {
+		peak = &at
+	}
+	far := math.Max(math.Abs(p[0]-f.middle), 0.1)
+	for _, q := range [2]eventPoint{{p[0], math.Log(far), 0.1}, {p[0], math.Log(f.inside), far / f.inside}} {
+		if d, q, _ := f.rival(q, 2, c.l, peak); d.l > c.l { // also of a climb that stopped short: it has been there
+			c, at = d, q
+		}
+	}
+	return c.l, at
+}
+
+// rival climbs from elsewhere as far as it takes to tell whether another peak is
+// higher than one of height l; what it returns else is lower.
+func (f *eventFit) rival(p eventPoint, n int, l float64, peak *eventPoint) (climb, eventPoint, bool) {
+	f.rule = fewNodes
+	c, p, _ := f.ascend(f.at(p), p, n, peak)
+	f.rule = wholeNodes
+	if peak != nil && p == *peak || c.l < l-10*fewErr {
+		return climb{l: math.Inf(-1)}, p, false
+	}
+	return f.ascend(f.at(p), p, n, nil)
+}
+
+// climbFrom climbs in the last n parameters, from afar with a few nodes first.
 func (f *eventFit) climbFrom(p eventPoint, n int) (climb, eventPoint, bool) {
+	const afar = 1e-3
 	c := f.at(p)
+	if _, gain := ascent(c.g, c.h, n); gain > afar {
+		f.rule = fewNodes
+		_, p, _ = f.ascend(f.at(p), p, n, nil)
+		f.rule = wholeNodes
+		c = f.at(p)
+	}
+	return f.ascend(c, p, n, nil)
+}
+
+// ascend climbs by Newton's steps from a point with its likelihood. It ends at a
+// peak that is given as soon as it is next to it.
+func (f *eventFit) ascend(c climb, p eventPoint, n int, peak *eventPoint) (climb, eventPoint, bool) {
 	for range 100 {
+		if peak != nil && next(p, *peak) {
+			return c, *peak, true
+		}
 		step, gain := ascent(c.g, c.h, n)
-		if gain < 1e-16*(1+math.Abs(c.l)) {
+		if gain < f.rule.enough*(1+math.Abs(c.l)) {
 			return c, p, true
 		}
 		moved := false
@@ -223,6 +256,12 @@ func (f *eventFit) climbFrom(p eventPoint, n int) (climb, eventPoint, bool) {
 		}
 	}
 	return c, p, false
+}
+
+// next reports whether two points are within 0.02 of each other; the likelihood is even in the last parameter.
+func next(p, q eventPoint) bool {
+	const close = 0.02
+	return math.Abs(p[0]-q[0]) < close && math.Abs(p[1]-q[1]) < close && math.Abs(math.Abs(p[2])-math.Abs(q[2])) < close
 }
 
 // ascent solves for a Newton step of the last n parameters, with the curvature
@@ -293,40 +332,42 @@ const farthest = 10
 // Statistics 37:87-94), or where that goes astray by bracketing the profile.
 func (f *eventFit) limit(at eventPoint, side, se, target float64) (float64, bool) {
 	best := f.at(at)
-	start := at
-	start[0] += side * se * math.Sqrt(2*(best.l-target))
-	if _, p, ok := f.climbFrom(start, 2); ok {
-		for range 30 {
-			c := f.at(p)
-			step, ok := solve3([3][4]float64{
-				{c.g[0], c.g[1], c.g[2], target - c.l},
-				{c.h[1][0], c.h[1][1], c.h[1][2], -c.g[1]},
-				{c.h[2][0], c.h[2][1], c.h[2][2], -c.g[2]},
-			})
-			if !ok || math.Abs(step[0]) > 20*se {
-				break
-			}
-			if math.Abs(c.l-target) < 1e-10 && math.Abs(c.g[1])+math.Abs(c.g[2]) < 1e-7 && math.Abs(step[0]) < 1e-9*(math.Abs(p[0])+se) {
-				if (p[0]-at[0])*side > 0 && f.isProfile(p, c, target) {
-					return p[0], math.Abs(p[0]-at[0]) < farthest
-				}
-				break
-			}
-			for i := range p {
-				p[i] += math.Max(-1, math.Min(1, step[i]))
-			}
+	p := at
+	p[0] += side * se * math.Sqrt(2*(best.l-target))
+	_, p, ok := f.climbFrom(p, 2)
+	for peaks := 0; ok && peaks < 4; peaks++ {
+		if p, ok = f.crossing(p, se, target); !ok || (p[0]-at[0])*side <= 0 {
+			break
 		}
+		top, higher := f.profile(p)
+		if top < target+1e-9 {
+			return p[0], math.Abs(p[0]-at[0]) < farthest
+		}
+		p = higher // the profile follows another peak there
 	}
 	return f.bracketed(at, side, se, best.l-target, target)
 }
 
-// isProfile reports whether a stationary point is the highest for its mean.
-func (f *eventFit) isProfile(p eventPoint, c climb, target float64) bool {
-	if !(c.h[1][1] < 0 && c.h[1][1]*c.h[2][2] > c.h[1][2]*c.h[1][2]) {
-		return false
+// crossing returns where a peak of the likelihood for a given mean falls to the target as the mean changes.
+func (f *eventFit) crossing(p eventPoint, se, target float64) (eventPoint, bool) {
+	for range 30 {
+		c := f.at(p)
+		step, ok := solve3([3][4]float64{
+			{c.g[0], c.g[1], c.g[2], target - c.l},
+			{c.h[1][0], c.h[1][1], c.h[1][2], -c.g[1]},
+			{c.h[2][0], c.h[2][1], c.h[2][2], -c.g[2]},
+		})
+		if !ok || math.Abs(step[0]) > 20*se {
+			return p, false
+		}
+		if math.Abs(c.l-target) < 1e-10 && math.Abs(c.g[1])+math.Abs(c.g[2]) < 1e-7 && math.Abs(step[0]) < 1e-9*(math.Abs(p[0])+se) {
+			return p, c.h[1][1] < 0 && c.h[1][1]*c.h[2][2] > c.h[1][2]*c.h[1][2]
+		}
+		for i := range p {
+			p[i] += math.Max(-1, math.Min(1, step[i]))
+		}
 	}
-	top, _ := f.profile(p)
-	return top < target+1e-9
+	return p, false
 }
 
 func (f *eventFit) bracketed(at eventPoint, side, se, fin, target float64) (float64, bool) {

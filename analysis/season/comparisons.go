@@ -44,9 +44,9 @@ type family struct {
 	letters   map[string]string
 }
 
-// compare appends the comparisons of the scope and puts letters into its
+// compare returns the comparisons of the scope by metric and puts letters into its
 // treatment rows.
-func (s scope) compare(out []result.ComparisonRow, treatments []result.TreatmentRow, f frame, ranking []string, workers int) []result.ComparisonRow {
+func (s scope) compare(treatments [][]result.TreatmentRow, f frame, ranking []string, workers int) [][]result.ComparisonRow {
 	families := s.families(ranking)
 	tasks := make(chan *family)
 	var wait sync.WaitGroup
@@ -63,18 +63,15 @@ func (s scope) compare(out []result.ComparisonRow, treatments []result.Treatment
 	close(tasks)
 	wait.Wait()
 	letters := map[result.Metric]map[string]string{}
-	rows := 0
-	for _, m := range families {
-		rows += len(m.rows)
+	out := make([][]result.ComparisonRow, len(families))
+	for i, m := range families {
+		out[i], letters[m.info.ID] = m.rows, m.letters
 	}
-	out = slices.Grow(out, rows)
-	for _, m := range families {
-		out = append(out, m.rows...)
-		letters[m.info.ID] = m.letters
-	}
-	for i := range treatments {
-		if r := &treatments[i]; r.Headline {
-			r.Letters = letters[r.Metric][r.Treatment]
+	for _, rows := range treatments {
+		for i := range rows {
+			if r := &rows[i]; r.Headline {
+				r.Letters = letters[r.Metric][r.Treatment]
+			}
 		}
 	}
 	return out

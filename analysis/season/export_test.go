@@ -1,6 +1,8 @@
 package season
 
 import (
+	"slices"
+
 	"sheetwash/analysis/inference"
 	"sheetwash/analysis/result"
 )
@@ -20,7 +22,7 @@ func CompareIn(name string, rows []result.PlotRow, settings Settings) ([]result.
 	var out []result.ComparisonRow
 	for _, s := range d.scopes() {
 		if s.name == name {
-			out = s.compare(out, nil, frame{level: settings.Level, z: z, named: settings.named()}, ranking, 1)
+			out = slices.Concat(s.compare(nil, frame{level: settings.Level, z: z, named: settings.named()}, ranking, 1)...)
 		}
 	}
 	return out, nil

@@ -70,30 +70,36 @@ func summarise(rows []result.PlotRow, settings Settings, compare bool) ([]result
 			return nil, nil, err
 		}
 	}
-	var out []result.TreatmentRow
-	var pairs []result.ComparisonRow
+	var treatments [][]result.TreatmentRow
+	var comparisons [][]result.ComparisonRow
 	var last scope
 	from, fromPair := 0, 0
 	for _, s := range d.scopes() {
 		if !s.single && !last.single && slices.Equal(s.events, last.events) {
 			// One season that has all events: what was said of it holds of all.
-			for _, r := range out[from:] {
-				r.Scope, r.Flags = s.name, slices.Clone(r.Flags)
-				out = append(out, r)
+			for _, rows := range treatments[from:] {
+				rows = slices.Clone(rows)
+				for i := range rows {
+					rows[i].Scope, rows[i].Flags = s.name, slices.Clone(rows[i].Flags)
+				}
+				treatments = append(treatments, rows)
 			}
-			for _, r := range pairs[fromPair:] {
-				r.Scope, r.Flags = s.name, slices.Clone(r.Flags)
-				pairs = append(pairs, r)
+			for _, rows := range comparisons[fromPair:] {
+				rows = slices.Clone(rows)
+				for i := range rows {
+					rows[i].Scope, rows[i].Flags = s.name, slices.Clone(rows[i].Flags)
+				}
+				comparisons = append(comparisons, rows)
 			}
 			continue
 		}
-		last, from, fromPair = s, len(out), len(pairs)
-		out = s.statements(out, f, settings.Workers)
+		last, from, fromPair = s, len(treatments), len(comparisons)
+		treatments = append(treatments, s.statements(f, settings.Workers)...)
 		if compare {
-			pairs = s.compare(pairs, out[from:], f, ranking, settings.Workers)
+			comparisons = append(comparisons, s.compare(treatments[from:], f, ranking, settings.Workers)...)
 		}
 	}
-	return out, pairs, nil
+	return slices.Concat(treatments...), slices.Concat(comparisons...), nil
 }
 
 // scope is a set of events about which statements are made.
@@ -128,9 +134,8 @@ var definesMethod = map[result.Metric]bool{
 	result.StorageDepth:          true,
 }
 
-// statements appends the rows of the scope, made by several goroutines and put
-// in the order of the series.
-func (s scope) statements(out []result.TreatmentRow, f frame, workers int) []result.TreatmentRow {
+// statements returns the rows of the scope by series, made by several goroutines.
+func (s scope) statements(f frame, workers int) [][]result.TreatmentRow {
 	taus := map[result.Metric]float64{}
 	for _, sr := range s.series {
 		if sr.info.Kind == result.TimeToEvent {
@@ -161,15 +166,7 @@ func (s scope) statements(out []result.TreatmentRow, f frame, workers int) []res
 		})
 	}
 	wait.Wait()
-	rows := 0
-	for _, m := range made {
-		rows += len(m)
-	}
-	out = slices.Grow(out, rows)
-	for _, m := range made {
-		out = append(out, m...)
-	}
-	return out
+	return made
 }
 
 // state makes the rows of one series.
@@ -180,7 +177,9 @@ func (s scope) state(sr *series, f frame) []result.TreatmentRow {
 		if s.single {
 			summarise = f.withinOne
 		}
-		for _, r := range summarise(sr.info, m.cells) {
+		rows := summarise(sr.info, m.cells)
+		out = slices.Grow(out, len(rows))
+		for _, r := range rows {
 			if !r.Headline && !r.Value.OK && r.NPlots == 0 {
 				continue // the headline row says why
 			}
