@@ -35,7 +35,7 @@ type nodes struct {
 	enough                        float64 // a climb ends where the rise that is left is below this share
 }
 
-// The error of the likelihood is below 1e-9 with the whole nodes and below
+// The error of the likelihood is below 1e-8 with the whole nodes and below
 // fewErr with the few, which show the way to a maximum.
 var wholeNodes, fewNodes = newNodes(24, 16, 1e-16), newNodes(9, 8, 1e-6)
 
@@ -169,7 +169,7 @@ func (f *eventFit) event(g *eventGroup, p eventPoint) climb {
 			m.add(step*f.rule.weight[i], f.inner(g, p, inverse, u+step*x))
 		}
 	} else {
-		cuts := f.cuts(g, p, inverse, u)
+		cuts := f.cuts(g, p, inverse, u, curve)
 		for i, lo := range cuts[:len(cuts)-1] {
 			half := (cuts[i+1] - lo) / 2
 			for j, x := range f.rule.panel {
@@ -182,10 +182,19 @@ func (f *eventFit) event(g *eventGroup, p eventPoint) climb {
 }
 
 // cuts are the ends of the panels of an event of bounds only: about each step of
-// its integrand, at its mode, and where the normal density bends.
-func (f *eventFit) cuts(g *eventGroup, p eventPoint, inverse, mode float64) []float64 {
+// its integrand, about its mode, and where the normal density bends.
+func (f *eventFit) cuts(g *eventGroup, p eventPoint, inverse, mode, curve float64) []float64 {
 	const end = 8.5
-	cuts := []float64{-end, -3, math.Max(-end, math.Min(end, mode)), 3, end}
+	cuts := []float64{-end, -3, 3, end}
+	about := []float64{mode}
+	if curve > 9 { // sharper than the normal density: opposed bounds act as a value
+		about = append(about, mode-5/math.Sqrt(curve), mode+5/math.Sqrt(curve))
+	}
+	for _, u := range about {
+		if u > -end && u < end {
+			cuts = append(cuts, u)
+		}
+	}
 	if k := math.Abs(p[2]); k > 0 {
 		for _, b := range g.bounds {
 			for _, limit := range [2]float64{b.Low, b.High} {

@@ -63,7 +63,7 @@ func TestEventLikelihoodNodes(t *testing.T) {
 		if want < -20 {
 			t.Skip("vanishes: no climb ends there")
 		}
-		if math.Abs(whole-want) > 1e-9*(1+math.Abs(want)) {
+		if math.Abs(whole-want) > 1e-8*(1+math.Abs(want)) {
 			t.Errorf("%v at %v: %v, want %v", events, p, whole, want)
 		}
 		if math.Abs(few-want) > fewErr*(1+math.Abs(want)) {
