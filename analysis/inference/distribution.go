@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	lru "github.com/hashicorp/golang-lru/v2"
 	"gonum.org/v1/gonum/mathext"
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -60,19 +61,34 @@ func TQuantile(p, df float64) (float64, error) {
 	if p == 0.5 {
 		return 0, nil
 	}
-	tail := min(p, 1-p)
-	t, ok := tQuantileWhole(tail, df)
-	if !ok {
-		t = tQuantileAny(tail, df)
-	}
+	t := tLower(min(p, 1-p), df)
 	if p > 0.5 {
 		t = -t
 	}
 	return t, nil
 }
 
-// tQuantileAny returns the lower quantile by gonum's inverse and Newton steps.
-func tQuantileAny(tail, df float64) float64 {
+// factors remembers quantiles for whole degrees of freedom: a season asks for the
+// same few ten thousands of times.
+var factors, _ = lru.New[factor, float64](1024) // no error: the size is positive
+
+type factor struct{ tail, df float64 }
+
+// tLower returns the quantile of a lower tail.
+func tLower(tail, df float64) float64 {
+	if df != math.Trunc(df) {
+		return tInverse(tail, df)
+	}
+	t, ok := factors.Get(factor{tail, df})
+	if !ok {
+		t = tInverse(tail, df)
+		factors.Add(factor{tail, df}, t)
+	}
+	return t
+}
+
+// tInverse is gonum's inverse with Newton's steps.
+func tInverse(tail, df float64) float64 {
 	d := studentsT(df)
 	var t float64
 	if df >= 2.5 && tail > 1e-6 && tail < 0.49 {

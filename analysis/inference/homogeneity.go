@@ -86,8 +86,9 @@ func distances(groups [][]float64, centre func([]float64) float64) [][]float64 {
 	out := make([][]float64, len(groups))
 	for i, g := range groups {
 		c := centre(g)
-		for _, v := range g {
-			out[i] = append(out[i], math.Abs(v-c))
+		out[i] = make([]float64, len(g))
+		for j, v := range g {
+			out[i][j] = math.Abs(v - c)
 		}
 	}
 	return out

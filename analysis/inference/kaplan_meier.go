@@ -48,7 +48,7 @@ func KaplanMeier(time []float64, event []bool, level float64) (Survival, error) 
 		return Survival{}, err
 	}
 	order := byTime(time)
-	s := Survival{N: len(time), Level: level}
+	s := Survival{N: len(time), Level: level, Steps: make([]SurvivalStep, 0, len(time))}
 	z := criticalNormal(level)
 	share, sum := 1.0, 0.0
 	for i := 0; i < len(order); {

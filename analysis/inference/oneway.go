@@ -3,6 +3,7 @@ package inference
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
@@ -36,12 +37,8 @@ func OneWay(groups [][]float64) (Anova, error) {
 	for _, g := range groups {
 		r.Means = append(r.Means, meanOf(g))
 	}
-	k, n := len(live), 0
-	var all []float64
-	for _, g := range live {
-		n += len(g)
-		all = append(all, g...)
-	}
+	all := slices.Concat(live...)
+	k, n := len(live), len(all)
 	if k < 2 {
 		r.Flags.Add(FlagOneGroup)
 		return r, nil
@@ -88,10 +85,10 @@ func meanAbout(y []float64, centre float64) float64 {
 
 // nonEmpty checks groups and leaves out the empty ones.
 func nonEmpty(groups [][]float64, flags *result.Flags) ([][]float64, error) {
-	var live [][]float64
+	live := make([][]float64, 0, len(groups))
 	for i, g := range groups {
-		if err := checkFinite(fmt.Sprintf("group %d", i), g); err != nil {
-			return nil, err
+		if err := checkFinite("group", g); err != nil {
+			return nil, fmt.Errorf("group %d: %w", i, err)
 		}
 		if len(g) == 0 {
 			flags.Add(FlagNoData)

@@ -16,9 +16,9 @@ func rankSumCounts(doubled []int, m int) []float64 {
 	for _, r := range doubled {
 		total += r
 	}
-	ways := make([][]float64, m+1)
+	ways, all := make([][]float64, m+1), make([]float64, (m+1)*(total+1))
 	for k := range ways {
-		ways[k] = make([]float64, total+1)
+		ways[k] = all[k*(total+1) : (k+1)*(total+1)]
 	}
 	ways[0][0] = 1
 	sum := 0

@@ -55,12 +55,13 @@ func (f *timeFit) value(theta []float64) float64 {
 	return l
 }
 
-// slopes returns gradient and negative Hessian (row by row); parameter held keeps
+// slopes fills gradient and negative Hessian (row by row); parameter held keeps
 // its value.
-func (f *timeFit) slopes(held int) (g, h []float64) {
+func (f *timeFit) slopes(g, h []float64, held int) {
 	k := len(f.theta)
 	p := k - 1
-	g, h = make([]float64, k), make([]float64, k*k)
+	clear(g)
+	clear(h)
 	sigma := math.Exp(f.theta[p])
 	for i, b := range f.y {
 		eta := 0.0
@@ -96,13 +97,14 @@ func (f *timeFit) slopes(held int) (g, h []float64) {
 	if held >= 0 {
 		hold(held)
 	}
-	return g, h
 }
 
 // information returns the observed information.
 func (f *timeFit) information(held int) *mat.SymDense {
-	_, h := f.slopes(held)
-	return mat.NewSymDense(len(f.theta), h)
+	k := len(f.theta)
+	h := make([]float64, k*k)
+	f.slopes(make([]float64, k), h, held)
+	return mat.NewSymDense(k, h)
 }
 
 // maximise runs damped Newton steps over all parameters but the held one
@@ -110,10 +112,11 @@ func (f *timeFit) information(held int) *mat.SymDense {
 func (f *timeFit) maximise(held int) bool {
 	k := len(f.theta)
 	f.top = f.value(f.theta)
+	g, step, next := make([]float64, k), make([]float64, k), make([]float64, k)
+	h, l := make([]float64, k*k), make([]float64, k*k)
 	for range 100 {
-		g, h := f.slopes(held)
-		step, ok := newtonStep(g, h)
-		if !ok {
+		f.slopes(g, h, held)
+		if !newtonStep(step, l, g, h) {
 			return false
 		}
 		gain := 0.0
@@ -130,12 +133,12 @@ func (f *timeFit) maximise(held int) bool {
 		}
 		better := false
 		for cut := 1.0; cut > 1e-10; cut /= 2 {
-			next := slices.Clone(f.theta)
 			for j := range next {
-				next[j] += cut * step[j]
+				next[j] = f.theta[j] + cut*step[j]
 			}
 			if v := f.value(next); v > f.top {
-				f.theta, f.top, better = next, v, true
+				copy(f.theta, next)
+				f.top, better = v, true
 				break
 			}
 		}
@@ -149,16 +152,15 @@ func (f *timeFit) maximise(held int) bool {
 	return false
 }
 
-// newtonStep solves h step = g by Cholesky's decomposition, with a ridge where h
+// newtonStep solves h step = g by Cholesky's decomposition into l, with a ridge where h
 // is not positive definite. A season asks for it a million times with three
 // parameters, where gonum's decomposition spends its time on allocation.
-func newtonStep(g, h []float64) ([]float64, bool) {
+func newtonStep(step, l, g, h []float64) bool {
 	k := len(g)
 	largest := 0.0
 	for j := range k {
 		largest = math.Max(largest, math.Abs(h[j*k+j]))
 	}
-	l, step := make([]float64, k*k), make([]float64, k)
 	for ridge := 0.0; ridge < 1e6*largest+1; ridge = max(10*ridge, 1e-6*largest+1e-12) {
 		if !cholesky(l, h, k, ridge) {
 			continue
@@ -177,9 +179,9 @@ func newtonStep(g, h []float64) ([]float64, bool) {
 			}
 			step[i] = v / l[i*k+i]
 		}
-		return step, true
+		return true
 	}
-	return nil, false
+	return false
 }
 
 // cholesky fills the lower triangle l of h + ridge.

@@ -1,6 +1,7 @@
 package season
 
 import (
+	"slices"
 	"strings"
 
 	"sheetwash/analysis/inference"
@@ -47,10 +48,10 @@ func (m *family) hazards(f frame, pairs []pair) []result.ComparisonRow {
 	for k, p := range pairs {
 		x, y := m.sides[p.x], m.sides[p.y]
 		a, b, _ := both(x, y)
-		h := hazardsOf(a, b)
-		if !h.bounded {
+		if !slices.ContainsFunc(a, hasBound) && !slices.ContainsFunc(b, hasBound) {
 			continue
 		}
+		h := hazardsOf(a, b)
 		o := outcome{method: "cox_firth:" + h.strata}
 		f.hazard(&o, h, len(a))
 		if m.single {
@@ -61,6 +62,11 @@ func (m *family) hazards(f frame, pairs []pair) []result.ComparisonRow {
 		out = append(out, r)
 	}
 	return out
+}
+
+// hasBound reports whether a plot had not run off when its run ended.
+func hasBound(c *cell) bool {
+	return slices.ContainsFunc(c.units, func(u unit) bool { return u.censored == result.Right })
 }
 
 // exact takes the p of a hazard ratio within one event from the comparison of the pair, where that is the exact
@@ -80,7 +86,6 @@ type hazardData struct {
 	event, first []bool
 	stratum      []string
 	strata       string // by_run or by_event
-	bounded      bool   // a time is a bound
 	middle       bool   // a time stands at the middle of its interval
 	together     bool   // bodies of soil that stood under both or in several events
 }
@@ -109,7 +114,6 @@ func hazardsOf(xs, ys []*cell) hazardData {
 	each(func(e int, u unit, isX bool) {
 		s := have[key{e, u.run}]
 		have[key{e, u.run}] = sides{s.x || isX, s.y || !isX}
-		h.bounded = h.bounded || u.censored == result.Right
 		h.middle = h.middle || u.censored == result.Interval || u.censored == result.Left
 		if u.soil != "" {
 			h.together = h.together || soils[u.soil]

@@ -48,9 +48,13 @@ func clusters(lists ...[]*cell) []int {
 
 // merge makes one cell of several events, with one unit for each body of soil.
 func merge(cells []*cell) *cell {
-	m := &cell{}
-	at := map[string]int{}
-	var members [][]unit
+	plots := 0
+	for _, c := range cells {
+		plots += len(c.units)
+	}
+	m := &cell{units: make([]unit, 0, plots)}
+	at := map[string]int{}    // soils that have a name
+	again := map[int][]unit{} // further units of one
 	for _, c := range cells {
 		m.missing += c.missing
 		m.dry += c.dry
@@ -58,17 +62,19 @@ func merge(cells []*cell) *cell {
 		m.separated = m.separated || c.separated
 		m.why.Add(c.why...)
 		for _, u := range c.units {
-			if i, ok := at[u.soil]; ok && u.soil != "" {
-				members[i] = append(members[i], u)
-				m.repeated = true
-				continue
+			if u.soil != "" {
+				if i, ok := at[u.soil]; ok {
+					again[i] = append(again[i], u)
+					m.repeated = true
+					continue
+				}
+				at[u.soil] = len(m.units)
 			}
-			at[u.soil] = len(members)
-			members = append(members, []unit{u})
+			m.units = append(m.units, u)
 		}
 	}
-	for _, g := range members {
-		m.units = append(m.units, join(g))
+	for i, more := range again {
+		m.units[i] = join(append([]unit{m.units[i]}, more...))
 	}
 	return m
 }

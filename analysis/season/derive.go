@@ -68,7 +68,7 @@ func (d *Deriver) Treatment(r *result.TreatmentRow) (derivation.Node, bool) {
 			if sr.label != r.Treatment || sr.info.ID != r.Metric {
 				continue
 			}
-			t := tracer{Deriver: d, metric: sr.info, frame: f}
+			t := tracer{Deriver: d, metric: *sr.info, frame: f}
 			for _, m := range sr.byMethod() {
 				if n, ok := t.row(name, s.single, m, r); ok {
 					return n, true

@@ -267,17 +267,19 @@ func (d *gathered) scope(name string, events []int, single bool) scope {
 	for _, e := range events {
 		s.about = append(s.about, d.about[e])
 	}
+	most := len(d.labels) * len(d.catalogue)
+	s.series = make([]series, 0, most)
+	cells, at := make([]*cell, 0, most*len(events)), make([]int, 0, most*len(events)) // those of one series after the other's
 	for label := range d.labels {
-		for metric, info := range d.catalogue {
-			var cells []*cell
-			var at []int
+		for metric := range d.catalogue {
+			from := len(cells)
 			for i, e := range events {
 				if c := *d.cell(label, metric, e); c != nil {
 					cells, at = append(cells, c), append(at, i)
 				}
 			}
-			if len(cells) > 0 {
-				s.series = append(s.series, series{label: d.labels[label], info: info, cells: cells, at: at})
+			if to := len(cells); to > from {
+				s.series = append(s.series, series{label: d.labels[label], info: &d.catalogue[metric], cells: cells[from:to:to], at: at[from:to:to]})
 			}
 		}
 	}

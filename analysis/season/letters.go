@@ -89,7 +89,6 @@ func (d side) size() float64 {
 //
 // Both at 0.01, from eight residuals on.
 func (m *family) assumptions() []string {
-	var all []float64
 	groups := make([][]float64, 0, len(m.sides))
 	for _, d := range m.sides {
 		var group []float64
@@ -111,9 +110,9 @@ func (m *family) assumptions() []string {
 		}
 		if len(group) > 1 {
 			groups = append(groups, group)
-			all = append(all, group...)
 		}
 	}
+	all := slices.Concat(groups...)
 	const least, doubt = 8, 0.01
 	if len(all) < least {
 		return nil

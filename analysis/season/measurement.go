@@ -2,6 +2,7 @@ package season
 
 import (
 	"math"
+	"slices"
 
 	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
@@ -23,12 +24,16 @@ func (c *cell) measured(of func(unit) (u, shared float64, known bool)) (u quanti
 	if n == 0 {
 		return quantity.None(), 0
 	}
-	type share struct{ sum, square float64 }
+	type share struct {
+		run         runKey
+		sum, square float64
+	}
 	var runs []share
-	at := map[runKey]int{}
+	at := map[runKey]int{} // once they are many
 	var independent float64
 	known := true
-	last, lastRun := -1, runKey{}
+	const few = 8
+	last := -1
 	for _, v := range c.units {
 		ui, si, ok := of(v)
 		known = known && ok
@@ -36,14 +41,18 @@ func (c *cell) measured(of func(unit) (u, shared float64, known bool)) (u quanti
 		if si == 0 {
 			continue
 		}
-		if last < 0 || v.run != lastRun { // plots of a run follow each other as a rule
-			i, ok := at[v.run]
-			if !ok {
-				i = len(runs)
-				at[v.run] = i
-				runs = append(runs, share{})
+		if last < 0 || v.run != runs[last].run { // plots of a run follow each other as a rule
+			if last = slices.IndexFunc(runs[:min(few, len(runs))], func(s share) bool { return s.run == v.run }); last < 0 {
+				i, ok := at[v.run]
+				if !ok {
+					i = len(runs)
+					runs = append(runs, share{run: v.run})
+					if i >= few {
+						at[v.run] = i
+					}
+				}
+				last = i
 			}
-			last, lastRun = i, v.run
 		}
 		runs[last].sum += si
 		runs[last].square += si * si

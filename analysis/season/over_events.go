@@ -279,6 +279,7 @@ func (f frame) censoredOfEvents(r *result.TreatmentRow, c *cell, bounded [][]inf
 // is a value. Bounds stay bounds, but a restricted mean is known even where nothing happened.
 func eventCell(column []result.TreatmentRow, cluster []int, logarithmic bool) *cell {
 	groups := make([][]unit, slices.Max(cluster)+1)
+	c := &cell{units: make([]unit, 0, len(groups))}
 	for i, e := range column {
 		if !e.Value.OK {
 			continue
@@ -293,9 +294,12 @@ func eventCell(column []result.TreatmentRow, cluster []int, logarithmic bool) *c
 		case e.Flags.Has(FlagUpperBound):
 			u.censored, u.bounds.Low = result.Left, math.Inf(-1)
 		}
+		if len(groups) == len(column) { // each event is a cluster of its own
+			c.units = append(c.units, u)
+			continue
+		}
 		groups[cluster[i]] = append(groups[cluster[i]], u)
 	}
-	c := &cell{}
 	for _, g := range groups {
 		if len(g) == 0 {
 			continue

@@ -116,7 +116,7 @@ type scope struct {
 // series is all of one metric of one treatment within a scope, by event.
 type series struct {
 	label string
-	info  result.MetricInfo
+	info  *result.MetricInfo
 	cells []*cell
 	at    []int // which event of the scope each cell is of
 }
@@ -177,7 +177,7 @@ func (s scope) state(sr *series, f frame) []result.TreatmentRow {
 		if s.single {
 			summarise = f.withinOne
 		}
-		rows := summarise(sr.info, m.cells)
+		rows := summarise(*sr.info, m.cells)
 		out = slices.Grow(out, len(rows))
 		for _, r := range rows {
 			if !r.Headline && !r.Value.OK && r.NPlots == 0 {

@@ -73,7 +73,7 @@ var table = []rule{
 	{"analysis/infiltration", methods, []string{gonum}, methodReason},
 	{"analysis/erosion", methods, []string{gonum}, methodReason},
 	{"analysis/balance", methods, []string{gonum}, methodReason},
-	{"analysis/inference", []string{"analysis/quantity", "analysis/result", "analysis/internal/..."}, []string{gonum, montana}, "statistics on plain numbers; it never sees a plot"},
+	{"analysis/inference", []string{"analysis/quantity", "analysis/result", "analysis/internal/..."}, []string{gonum, lru, montana}, "statistics on plain numbers; it never sees a plot"},
 	{"analysis/season", []string{"analysis/derivation", "analysis/inference", "analysis/experiment", "analysis/quantity", "analysis/result"}, nil, "groups results; it never sees a bottle"},
 	{"analysis/simulate", []string{"analysis/quantity"}, nil, "forward physics that shares no code with the estimators it tests"},
 	{"analysis/analysistest", []string{"analysis/quantity", "analysis/experiment", "analysis/result", "analysis/internal/..."}, nil, "reference cases, for tests only"},
