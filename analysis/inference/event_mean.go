@@ -336,8 +336,15 @@ func (f *eventFit) limit(at eventPoint, side, se, target float64) (float64, bool
 	p[0] += side * se * math.Sqrt(2*(best.l-target))
 	_, p, ok := f.climbFrom(p, 2)
 	for peaks := 0; ok && peaks < 4; peaks++ {
-		if p, ok = f.crossing(p, se, target); !ok || (p[0]-at[0])*side <= 0 {
+		c, q, found := f.crossing(p, se, target)
+		if !found || (q[0]-at[0])*side <= 0 {
 			break
+		}
+		p = q
+		if !(c.h[1][1] < 0 && c.h[1][1]*c.h[2][2] > c.h[1][2]*c.h[1][2]) { // a saddle between two peaks
+			p[2] += 0.1
+			_, p, ok = f.climbFrom(p, 2)
+			continue
 		}
 		top, higher := f.profile(p)
 		if top < target+1e-9 {
@@ -348,8 +355,9 @@ func (f *eventFit) limit(at eventPoint, side, se, target float64) (float64, bool
 	return f.bracketed(at, side, se, best.l-target, target)
 }
 
-// crossing returns where a peak of the likelihood for a given mean falls to the target as the mean changes.
-func (f *eventFit) crossing(p eventPoint, se, target float64) (eventPoint, bool) {
+// crossing returns where a peak of the likelihood for a given mean falls to the target as the mean
+// changes, with the likelihood there. It may be a saddle.
+func (f *eventFit) crossing(p eventPoint, se, target float64) (climb, eventPoint, bool) {
 	for range 30 {
 		c := f.at(p)
 		step, ok := solve3([3][4]float64{
@@ -358,16 +366,16 @@ func (f *eventFit) crossing(p eventPoint, se, target float64) (eventPoint, bool)
 			{c.h[2][0], c.h[2][1], c.h[2][2], -c.g[2]},
 		})
 		if !ok || math.Abs(step[0]) > 20*se {
-			return p, false
+			return c, p, false
 		}
 		if math.Abs(c.l-target) < 1e-10 && math.Abs(c.g[1])+math.Abs(c.g[2]) < 1e-7 && math.Abs(step[0]) < 1e-9*(math.Abs(p[0])+se) {
-			return p, c.h[1][1] < 0 && c.h[1][1]*c.h[2][2] > c.h[1][2]*c.h[1][2]
+			return c, p, true
 		}
 		for i := range p {
 			p[i] += math.Max(-1, math.Min(1, step[i]))
 		}
 	}
-	return p, false
+	return climb{}, p, false
 }
 
 func (f *eventFit) bracketed(at eventPoint, side, se, fin, target float64) (float64, bool) {

@@ -65,13 +65,14 @@ func MannWhitney(x, y []float64, level float64) (RankTest, error) {
 	}
 	small := m+n <= 60
 	if small {
-		lower, upper := tails(rankSumCounts(doubled, m), sum)
+		counts := rankSumCounts(doubled, m)
+		lower, upper := tails(counts, sum)
 		r.Conditional = quantity.Some(math.Min(1, 2*math.Min(lower, upper)))
-	}
-	if !r.Tied && small {
-		r.P = r.Conditional
-		r.between(shifts, rankSumCounts(untied(m+n), m), m*(m+1))
-		return r, nil
+		if !r.Tied {
+			r.P = r.Conditional
+			r.between(shifts, counts, m*(m+1))
+			return r, nil
+		}
 	}
 	mu, k := float64(m*n)/2, float64(m+n)
 	sigma := math.Sqrt(float64(m*n) / 12 * (k + 1 - ties/(k*(k-1))))
