@@ -55,9 +55,11 @@ cell <- function(metric, scope, label) {
     if (nrow(g) > 1 && all(g$censored == "none")) {
       m <- mean(g$value)
       s <- sqrt(sum(g$s^2)) / nrow(g)
+      u <- sqrt(sum(g$u^2)) / nrow(g)
       g <- g[1, ]
       g$value <- g$lo <- g$hi <- m
       g$s <- s
+      g$u <- u
     }
     g[1, ]
   })
@@ -73,6 +75,8 @@ hidden <- function(d, s) {
   if (n < 2) return(0)
   max(0, (sum(tapply(s, d$key, sum)^2) - sum(s^2)) / (n * (n - 1)))
 }
+# The uncertainty that the measurement gives a mean.
+measured <- function(d) sqrt(sum(d$u^2 - d$s^2) + sum(tapply(d$s, d$key, sum)^2)) / nrow(d)
 hidden_pair <- function(x, y, sx, sy) {
   hx <- hidden(x, sx); hy <- hidden(y, sy)
   if (hx == 0 && hy == 0) return(0)
@@ -369,6 +373,7 @@ censored_point <- function(lo, hi) {
 welch <- function(x, y, h = 0) {
   if (length(x) < 2 || length(y) < 2) return(c(mean(x) - mean(y), NA, NA, NA))
   vx <- var(x) / length(x); vy <- var(y) / length(y)
+  if (vx + vy == 0) return(c(mean(x) - mean(y), NA, NA, NA))
   df <- (vx + vy)^2 / (vx^2 / (length(x) - 1) + vy^2 / (length(y) - 1))
   d <- mean(x) - mean(y)
   r <- widen(d + c(0, -1, 1) * qt(1 - alpha / 2, df) * sqrt(vx + vy), h)
@@ -408,6 +413,29 @@ matched <- function(x, y, how) {
   }
   b <- function(d) paste(d$dataset, ifelse(d$block != "", paste("b", d$block), paste("r", d$run)), sep = "\r")
   list(x, y[match(b(x), b(y)), ])
+}
+
+# The permutation log-rank test: plots dealt anew within each run, or where that leaves
+# too few ways within each event. NA where there are too many to count.
+dealt <- function(xs, ys) {
+  d <- do.call(rbind, c(xs, ys))
+  event <- rep(c(seq_along(xs), seq_along(ys)), c(sapply(xs, nrow), sapply(ys, nrow)))
+  first <- rep(c(TRUE, FALSE), c(sum(sapply(xs, nrow)), sum(sapply(ys, nrow))))
+  off <- d$censored != "right"
+  ways <- function(s) prod(tapply(first, s, function(f) choose(length(f), sum(f))))
+  s <- d$key
+  if (min(1, 2 / ways(s)) >= alpha) s <- event
+  if (ways(s) == 1 || ways(s) > 20000 || !any(off)) return(NA)
+  sums <- 0; u <- 0; size <- 0
+  for (k in unique(s)) {
+    t <- d$value[s == k]; o <- off[s == k]; f <- first[s == k]
+    score <- o - vapply(t, function(v) sum(vapply(unique(t[o & t <= v]), function(w) sum(o & t == w) / sum(t >= w), 0)), 0)
+    u <- u + sum(score[f])
+    size <- size + sum(abs(score))
+    each <- if (sum(f) == 0) 0 else combn(length(t), sum(f), function(i) sum(score[i]))
+    sums <- as.vector(outer(sums, each, "+"))
+  }
+  mean(abs(sums) >= abs(u) - 1e-11 * size)
 }
 
 # Cox's partial likelihood with Firth's penalty: survival's at a given coefficient.
@@ -601,6 +629,27 @@ mixed <- function(r, scopes, wanted) {
   f$contrast(l)
 }
 
+# Where differences are bounds only: the mean of them, at least or at most.
+bound_of <- function(lo, hi) {
+  lo <- mean(lo); hi <- mean(hi)
+  c(if (is.finite(lo) && hi == Inf) lo else if (is.finite(hi) && lo == -Inf) hi else NA, NA, NA, NA)
+}
+# Two groups of values of which some are bounds: rows of lower and upper limits.
+censored_pair <- function(p, q) {
+  closed <- function(m) sum(is.finite(m[, 1]) & is.finite(m[, 2]))
+  if (closed(p) > 0 && closed(q) > 0) {
+    if (nrow(p) == 1 || nrow(q) == 1) {
+      mid <- function(m) if (all(m[, 1] == m[, 2])) mean(m[, 1]) else if (closed(m) < 2) NA else { v <- censored_point(m[, 1], m[, 2]); if (is.null(v)) NA else v }
+      v <- mid(p) - mid(q)
+      if (!is.na(v)) return(c(v, NA, NA, NA))
+    } else if (closed(p) + closed(q) > 2 && (max(p[, 1]) > min(p[, 2]) || max(q[, 1]) > min(q[, 2]))) {
+      m <- rbind(p, q)
+      return(censored_fit(m[, 1], m[, 2], rep(c(1, 0), c(nrow(p), nrow(q))), nrow(m) - 2))
+    }
+  }
+  bound_of(mean(p[, 1]) - mean(q[, 2]), mean(p[, 2]) - mean(q[, 1]))
+}
+
 # One comparison: value, low, high, p.
 compare <- function(r, scopes) {
   method <- strsplit(r$method, ":", fixed = TRUE)[[1]]
@@ -623,7 +672,7 @@ compare <- function(r, scopes) {
     e <- which(!sapply(x, is.null) & !sapply(y, is.null))
     out <- hazards(x[e], y[e], method[2])
     out[1:3] <- exp(out[1:3])
-    if (length(scopes) == 1) out[4] <- NA # p is that of a permutation test
+    if (length(method) > 2 && method[3] == "permutation_log_rank") out[4] <- dealt(x[e], y[e])
     return(out)
   }
   v <- function(d) if (logs) log(d$value) else d$value
@@ -654,12 +703,8 @@ compare <- function(r, scopes) {
       c(median(outer(v(a), v(b), "-")), NA, NA, p)
     },
     censored_normal = {
-      if (nrow(a) < 2 || nrow(b) < 2) return(NULL)
-      ca <- a[a$censored %in% c("none", "interval"), ]; cb <- b[b$censored %in% c("none", "interval"), ]
-      if (nrow(ca) == 0 || nrow(cb) == 0 || nrow(ca) + nrow(cb) < 3) return(NULL)
-      q <- rbind(bound(a), bound(b))
-      f <- censored_fit(q[, 1], q[, 2], rep(c(1, 0), c(nrow(a), nrow(b))), nrow(a) + nrow(b) - 2)
-      f[4] <- NA # p is that of a permutation test, or of the likelihood
+      f <- censored_pair(bound(a), bound(b))
+      if (grepl("permutation", r$method)) f[4] <- dealt(list(a), list(b))
       f
     },
     event_differences_line = , random_effects_dl_hk = , event_differences_t = , censored_event_differences = , random_effects_reml_hk = {
@@ -677,7 +722,11 @@ compare <- function(r, scopes) {
       } else if (name != "random_effects_reml_hk") {
         k <- is.finite(lo) | is.finite(hi)
         f <- shift(lo[k], hi[k])
-        if (name == "censored_event_differences" && grepl("permutation", r$method)) f[4] <- NA
+        if (is.na(f[1])) {
+          px <- sapply(x[e], known_mean, logs); py <- sapply(y[e], known_mean, logs)
+          f <- bound_of(px[1, ] - py[2, ], px[2, ] - py[1, ])
+        }
+        if (name == "censored_event_differences" && grepl("permutation", r$method)) f[4] <- dealt(x[e], y[e])
         f
       } else {
         f <- pooled(lo, s2 * (1 / sapply(x[e], nrow) + 1 / sapply(y[e], nrow)))
@@ -687,6 +736,10 @@ compare <- function(r, scopes) {
     welch_t_of_events = {
       p <- sapply(x[!sapply(x, is.null)], known_mean, logs); q <- sapply(y[!sapply(y, is.null)], known_mean, logs)
       welch(p[1, ], q[1, ])
+    },
+    censored_events = {
+      known <- function(ds) t(sapply(Filter(Negate(is.null), ds), known_mean, logs))
+      censored_pair(known(x), known(y))
     },
     NULL)
   if (is.null(out)) return(NULL)
@@ -729,7 +782,7 @@ fitted_events <- new.env()
 for (i in seq_len(nrow(treatments))) {
   r <- treatments[i, ]
   single <- startsWith(r$scope, "event:")
-  if (is.na(r$value) || has(r$flags, "no_spread") || !single && (has(r$flags, "lower_bound") || has(r$flags, "upper_bound"))) next
+  if (is.na(r$value)) next
   scopes <- scopes_of(r$scope)
   method <- strsplit(r$method, ":", fixed = TRUE)[[1]]
   apart <- r$metric %in% keep_apart
@@ -743,16 +796,22 @@ for (i in seq_len(nrow(treatments))) {
   }
   tau <- if (r$statistic == "restricted_mean") common_time(r$metric, scopes) else Inf
   if (length(cells) == 0) next
+  if (has(r$flags, "one_event")) # that with a value
+    cells <- Filter(function(d) !is.null(within_event(method[1], r$statistic, d, tau, r$metric)), cells)
   if (length(scopes) == 1 || has(r$flags, "one_event") && length(cells) == 1) {
     out <- within_event(method[1], r$statistic, cells[[1]], tau, r$metric)
+    if (has(r$flags, "measurement_only")) out <- out[1] + c(0, -1, 1) * z * measured(cells[[1]])
   } else {
     if (r$statistic == "median") { # of all plots together
       if (!has(r$flags, "repeated_measures")) say("treatment_results", r, r$statistic, c(middle(do.call(rbind, cells))[1], NA, NA))
       next
     }
-    if (has(r$flags, "repeated_measures") || !method[1] %in% c("mean_of_events_t", "geometric_mean_of_events_t", "censored_mean_of_events", "censored_geometric_mean_of_events")) next
+    if (has(r$flags, "repeated_measures") || !method[1] %in% c("bound", "mean_of_events_t", "geometric_mean_of_events_t", "censored_mean_of_events", "censored_geometric_mean_of_events")) next
     out <- NULL
-    if (startsWith(method[1], "censored_")) {
+    if (method[1] == "bound") {
+      e <- sapply(cells, function(d) within_event("bound", r$statistic, d)[1])
+      out <- c(if (r$statistic == "geometric_mean") exp(mean(log(e))) else mean(e), NA, NA)
+    } else if (startsWith(method[1], "censored_")) {
       logs <- method[1] == "censored_geometric_mean_of_events"
       g <- lapply(cells, function(d) { if (logs) d <- d[d$value > 0, ]; if (logs) cbind(log(pmax(d$lo, 0)), log(d$hi)) else cbind(d$lo, d$hi) })
       g <- Filter(function(m) nrow(m) > 0, g)
@@ -775,16 +834,18 @@ for (i in seq_len(nrow(treatments))) {
       if (length(e) > 1) out <- if (by_ratio) skewed(e) else t_interval(e)
     }
   }
+  if (!is.null(out) && has(r$flags, "no_spread") && !has(r$flags, "measurement_only")) out[2:3] <- NA
   if (!is.null(out)) say("treatment_results", r, r$statistic, out)
 }
 done <- new.env()
 for (i in seq_len(nrow(comparisons))) {
   r <- comparisons[i, ]
-  if (is.na(r$value) || has(r$flags, "lower_bound") || has(r$flags, "upper_bound") || has(r$flags, "no_spread")) next
+  if (is.na(r$value)) next
   scopes <- scopes_of(r$scope)
   same <- paste(c(scopes, r$metric, r$treatment, r$reference, r$effect, r$method), collapse = "\r") # a season of all events says what all do
   if (is.null(done[[same]])) done[[same]] <- list(compare(r, scopes))
   out <- done[[same]][[1]]
+  if (!is.null(out) && has(r$flags, "no_spread")) out[2:3] <- NA
   if (!is.null(out)) say("comparisons", r, r$reference, out)
 }
 words <- do.call(rbind, opinions$words); numbers <- do.call(rbind, opinions$numbers)
