@@ -6,6 +6,7 @@ import (
 	"go/ast"
 	"go/parser"
 	"go/token"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -94,6 +95,9 @@ func (env names) call(e *ast.CallExpr) (any, error) {
 	if !ok {
 		return nil, errors.New("a call of no function")
 	}
+	if name.Name == normalMean && len(e.Args) == 2 {
+		return env.normalMean(e.Args[0], e.Args[1])
+	}
 	args := make([]any, len(e.Args))
 	for i, a := range e.Args {
 		v, err := env.value(a)
@@ -106,6 +110,33 @@ func (env names) call(e *ast.CallExpr) (any, error) {
 		return v, nil
 	}
 	return nil, fmt.Errorf("no function %s of %d such arguments", name.Name, len(args))
+}
+
+// normalMean is the name of the mean of an expression over a standard normal
+// variable: normal_mean(u, exp(-mu * u)).
+const normalMean = "normal_mean"
+
+// normalMean is the integral of phi(u) times the expression by the trapezoidal rule,
+// whose error vanishes faster than any power of the step for such smooth functions; it is
+// below 1e-12 where the expression is no sharper than a normal density of deviation 0.04.
+func (env names) normalMean(variable, expression ast.Expr) (any, error) {
+	u, ok := variable.(*ast.Ident)
+	if !ok {
+		return nil, errors.New("a mean over no variable")
+	}
+	const end, step = 9, 0.03
+	inner := maps.Clone(env)
+	total := 0.0
+	for i := range int(2*end/step) + 1 {
+		v := step*float64(i) - end
+		inner[u.Name] = v
+		x, err := inner.number(expression)
+		if err != nil {
+			return nil, err
+		}
+		total += x * math.Exp(-v*v/2)
+	}
+	return total * step / math.Sqrt(2*math.Pi), nil
 }
 
 // The functions of equations by what they take.

@@ -245,6 +245,9 @@ func (w *writer) data(f *Fit, bar string) {
 			if d[i].Value != nil {
 				text = figure(*d[i].Value, u)
 			}
+			if i >= len(f.Data[0]) || d[i].Name != f.Data[0][i].Name {
+				text = d[i].Name + " " + text
+			}
 			row += fmt.Sprintf(" %13s", text)
 		}
 		w.line(row)

@@ -184,29 +184,6 @@ func (t *tracer) overEvents(name string, cells []*cell, column []result.Treatmen
 	return t.ofValues(name, "event", events, c, made)
 }
 
-// shiftedEvents derives the mean of plots that events shift together, some of them
-// bounds; see inference.CensoredEventMean. Its likelihood holds an integral over the shift of each event, so that the tree
-// names the parameters at its maximum and the plots.
-func (t *tracer) shiftedEvents(name string, cells []*cell, cluster []int, made result.TreatmentRow, logarithmic bool) derivation.Node {
-	e, err := inference.CensoredEventMean(boundedEvents(cells, cluster, logarithmic), t.frame.level)
-	if err != nil || !e.Value.OK {
-		return derivation.Setting(name, made.Value.V, made.Unit, "by likelihood")
-	}
-	equation := "mu"
-	if logarithmic {
-		equation = "exp(mu)"
-	}
-	mu := derivation.Setting("mu", e.Mu, "", "of the largest likelihood of all plots, which the events shift together; the integral over the shift of each event is by quadrature")
-	for _, c := range cells {
-		mu.Inputs = append(mu.Inputs, t.plots(c)...)
-	}
-	n := derivation.Formula(name, made.Value.V, made.Unit, equation, mu,
-		derivation.Setting("sigma", e.Sigma, "", "standard deviation between plots of an event, at the same maximum"),
-		derivation.Setting("tau", e.Tau, "", "standard deviation between events, likewise"))
-	n.Source = "Lyles, Lyles and Taylor 2000"
-	return n
-}
-
 // ofValues derives a mean over units that have nodes.
 func (t *tracer) ofValues(name, item string, nodes []derivation.Node, c *cell, made result.TreatmentRow) derivation.Node {
 	logarithmic := made.Statistic == geometricMean

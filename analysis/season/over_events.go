@@ -192,28 +192,43 @@ func (f frame) skewedOfEvents(r *result.TreatmentRow, c *cell) {
 // boundedEvents returns the values of each cluster of events, logarithms for a
 // geometric mean; nil where none is a bound.
 func boundedEvents(cells []*cell, cluster []int, logarithmic bool) [][]inference.Bounds {
+	if !slices.ContainsFunc(cells, func(c *cell) bool { return c.censored() > 0 }) {
+		return nil
+	}
+	groups := eventGroups(cells, cluster, logarithmic)
+	if !slices.ContainsFunc(groups, func(c *cell) bool { return c.censored() > 0 }) {
+		return nil
+	}
+	return boundsOf(groups, logarithmic)
+}
+
+func boundsOf(cells []*cell, logarithmic bool) [][]inference.Bounds {
+	out := make([][]inference.Bounds, len(cells))
+	for i, c := range cells {
+		out[i] = c.bounds(logarithmic)
+	}
+	return out
+}
+
+// eventGroups makes one cell of each cluster of events that has values, of positive ones for a geometric mean.
+func eventGroups(cells []*cell, cluster []int, logarithmic bool) []*cell {
 	groups := make([][]*cell, slices.Max(cluster)+1)
-	any := false
 	for i, c := range cells {
 		if logarithmic {
 			c = c.with(func(u unit) bool { return u.value > 0 })
 		}
 		if len(c.units) > 0 {
 			groups[cluster[i]] = append(groups[cluster[i]], c)
-			any = any || c.censored() > 0
 		}
 	}
-	if !any {
-		return nil
-	}
-	var out [][]inference.Bounds
+	out := make([]*cell, 0, len(groups))
 	for _, g := range groups {
 		switch len(g) {
 		case 0:
 		case 1:
-			out = append(out, g[0].bounds(logarithmic))
+			out = append(out, g[0])
 		default:
-			out = append(out, merge(g).bounds(logarithmic))
+			out = append(out, merge(g))
 		}
 	}
 	return out

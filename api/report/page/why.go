@@ -345,7 +345,10 @@ func (f *folds) data(b *strings.Builder, fit *derivation.Fit) {
 			if d[i].Value != nil {
 				text = derivation.Rounded(*d[i].Value, u)
 			}
-			fmt.Fprintf(b, "<td>%s</td>", text)
+			if i >= len(fit.Data[0]) || d[i].Name != fit.Data[0][i].Name {
+				text = methodWord(d[i].Name) + " " + text
+			}
+			fmt.Fprintf(b, "<td>%s</td>", esc(text))
 		}
 		b.WriteString("</tr>")
 	}
