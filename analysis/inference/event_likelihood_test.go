@@ -71,3 +71,51 @@ func TestEventLikelihoodNodes(t *testing.T) {
 		}
 	})
 }
+
+// Limits by Newton's method on all parameters are those by bracketing the profile.
+func TestEventLikelihoodLimits(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		normal := rapid.Custom(func(t *rapid.T) float64 {
+			q, _ := NormalQuantile(rapid.Float64Range(0.001, 0.999).Draw(t, "p"))
+			return q
+		})
+		end := 1 + normal.Draw(t, "end")
+		tau := rapid.SampledFrom([]float64{0, 0.3, 1, 3}).Draw(t, "tau")
+		var events [][]Bounds
+		for range rapid.IntRange(2, 6).Draw(t, "events") {
+			var g []Bounds
+			shift := tau * normal.Draw(t, "shift")
+			for range rapid.IntRange(1, 5).Draw(t, "plots") {
+				v := shift + normal.Draw(t, "plot")
+				switch {
+				case v > end:
+					g = append(g, Bounds{end, math.Inf(1)})
+				case rapid.IntRange(0, 7).Draw(t, "kind") == 0:
+					g = append(g, Bounds{v - 0.3, v + 0.2})
+				default:
+					g = append(g, Bounds{v, v})
+				}
+			}
+			events = append(events, g)
+		}
+		f, ok := newEventFit(events)
+		if !ok {
+			t.Skip("no spread")
+		}
+		best, at, ok := f.maximise(f.start())
+		if !ok || at[1] < -10 {
+			t.Skip("no maximum")
+		}
+		k := float64(len(events))
+		q := critical(0.95, k-1)
+		target := best.l - k*math.Log1p(q*q/(k-1))/2
+		se := errorOf(best.h)
+		for _, side := range []float64{-1, 1} {
+			got, ok := f.limit(at, side, se, target)
+			want, also := f.bracketed(at, side, se, best.l-target, target)
+			if ok != also || ok && math.Abs(got-want) > 1e-7*(1+math.Abs(want)) {
+				t.Errorf("side %v: %v (%v), by bracketing %v (%v)", side, got, ok, want, also)
+			}
+		}
+	})
+}
