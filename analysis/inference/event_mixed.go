@@ -46,7 +46,8 @@ type EventMixedModel struct {
 // plots. Steps by the average information; a variance at zero stays there unless the likelihood
 // rises from it. Without plots repeated in cells omega² is that of the cell means, s² included. Source: Patterson & Thompson (1971), Biometrika
 // 58:545-554; Gilmour, Thompson & Cullis (1995), Biometrics 51:1440-1450, for the steps; Giesbrecht & Burns (1985), Biometrics
-// 41:477-486, for the degrees of freedom. Columns that depend on each other: not_defined; too few cells or events: n_small. Errors: ErrInput for NaN or unlike rows.
+// 41:477-486, for the degrees of freedom. Columns that depend on each other: not_defined; too few cells or events: n_small; treatments that differ
+// by exactly as much in every event, as depths of the same rain do: no_spread, since the likelihood grows without bound. Errors: ErrInput for NaN or unlike rows.
 func MixedEvents(cells []EventCell, within Scatter) (EventMixedModel, error) {
 	r := EventMixedModel{N: len(cells)}
 	p := 0
@@ -72,6 +73,10 @@ func MixedEvents(cells []EventCell, within Scatter) (EventMixedModel, error) {
 	f := newEventMixed(cells, within, r.Events, p)
 	if !f.solvable() {
 		r.Flags.Add(FlagNotDefined)
+		return r, nil
+	}
+	if f.unbounded() {
+		r.Flags.Add(FlagNoSpread)
 		return r, nil
 	}
 	at, ok := f.maximise()
@@ -174,4 +179,47 @@ func (f *eventMixed) solvable() bool {
 	}
 	m, ok := fitLinear(columns, y)
 	return ok && spread(math.Sqrt(f.scale), math.Sqrt(m.rss/float64(len(y))))
+}
+
+// unbounded reports whether nothing scatters within events: columns and events give
+// every mean, with values to spare.
+func (f *eventMixed) unbounded() bool {
+	const rounding = 1e-20 // of squares
+	if f.within.SS > rounding*f.scale {
+		return false
+	}
+	var x, y []float64
+	spare := 0
+	for _, e := range f.events {
+		if len(e) == 0 {
+			continue
+		}
+		spare += len(e) - 1
+		middle, mean := make([]float64, f.p), 0.0
+		for _, c := range e {
+			mean += c.Mean / float64(len(e))
+			for j := range middle {
+				middle[j] += c.X[j] / float64(len(e))
+			}
+		}
+		for _, c := range e {
+			y = append(y, c.Mean-mean)
+			for j := range middle {
+				x = append(x, c.X[j]-middle[j])
+			}
+		}
+	}
+	about, values := mat.NewDense(len(y), f.p, x), mat.NewVecDense(len(y), y)
+	var svd mat.SVD
+	if !svd.Factorize(about, mat.SVDThin) {
+		return false
+	}
+	rank := svd.Rank(1e-10)
+	if rank > 0 {
+		var b, given mat.VecDense
+		svd.SolveVecTo(&b, values, rank)
+		given.MulVec(about, &b)
+		values.SubVec(values, &given)
+	}
+	return spare > rank && mat.Dot(values, values) <= rounding*f.scale*float64(len(y))
 }

@@ -111,6 +111,8 @@ func TestDegenerateMixedEvents(t *testing.T) {
 		"few cells":           {[]inference.EventCell{cell(0, 1, 2, 1, 0), cell(1, 2, 2, 0, 1)}, inference.FlagNSmall},
 		"all equal":           {[]inference.EventCell{cell(0, 1, 1, 1, 0), cell(0, 1, 1, 0, 1), cell(1, 1, 1, 1, 0), cell(1, 1, 1, 0, 1)}, inference.FlagNotDefined},
 		"columns are one":     {[]inference.EventCell{cell(0, 1, 1, 1, 1), cell(0, 2, 1, 1, 1), cell(1, 3, 1, 1, 1), cell(1, 5, 1, 1, 1)}, inference.FlagNotDefined},
+		"the same rain":       {[]inference.EventCell{cell(0, 1, 2, 1, 0), cell(0, 1, 2, 0, 1), cell(1, 2, 1, 1, 0), cell(1, 2, 2, 0, 1), cell(2, 5, 1, 1, 0), cell(2, 5, 1, 0, 1)}, inference.FlagNoSpread},
+		"one difference":      {[]inference.EventCell{cell(0, 1, 1, 1, 0), cell(0, 4, 1, 0, 1), cell(1, 2, 1, 1, 0), cell(1, 5, 1, 0, 1), cell(2, 9, 1, 1, 0)}, inference.FlagNoSpread},
 		"events are constant": {[]inference.EventCell{cell(0, 1, 1, 1, 0), cell(0, 3, 1, 0, 1), cell(1, 1, 1, 1, 0), cell(1, 3, 1, 0, 1)}, inference.FlagNotDefined},
 	} {
 		r, err := inference.MixedEvents(c.cells, inference.Scatter{})

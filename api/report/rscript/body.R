@@ -36,8 +36,38 @@ plots$s <- pmin(plots$s, plots$u)
 plots <- plots[order(plots$dataset, plots$run, plots$plot, plots$method, method = "radix"), ]
 parts <- split(seq_len(nrow(plots)), paste(plots$scope, plots$label, plots$metric, sep = "\r"))
 
-# The units of one treatment and metric in one event; runs on one body of soil
-# are one unit.
+# Runs on one body of soil are one unit: their mean, or the first where one is a bound.
+joined <- function(g) {
+  if (nrow(g) > 1 && all(g$censored == "none")) {
+    m <- mean(g$value)
+    s <- sqrt(sum(g$s^2)) / nrow(g)
+    u <- sqrt(sum(g$u^2)) / nrow(g)
+    g <- g[1, ]
+    g$value <- g$lo <- g$hi <- m
+    g$s <- s
+    g$u <- u
+  }
+  g[1, ]
+}
+# One cell of several events.
+merged <- function(cells) {
+  d <- do.call(rbind, cells)
+  body <- ifelse(d$soil == "", paste("row", seq_len(nrow(d))), paste("soil", d$soil))
+  do.call(rbind, lapply(unique(body), function(b) joined(d[body == b, ])))
+}
+# Events that share soil hang together: the number of the cluster of each. Lists of
+# cells, one for each treatment.
+hang <- function(...) {
+  lists <- list(...)
+  n <- length(lists[[1]])
+  soil <- lapply(seq_len(n), function(e) unlist(lapply(lists, function(l) l[[e]]$soil[l[[e]]$soil != ""])))
+  root <- seq_len(n)
+  for (i in seq_len(n)) for (j in seq_len(i - 1)) if (length(intersect(soil[[i]], soil[[j]])))
+    root[root == max(root[i], root[j])] <- min(root[i], root[j])
+  match(root, unique(root))
+}
+
+# The units of one treatment and metric in one event.
 cache <- new.env()
 cell <- function(metric, scope, label) {
   name <- paste(scope, label, metric, sep = "\r")
@@ -50,19 +80,7 @@ cell <- function(metric, scope, label) {
   d$lo[k] <- d$low[k]
   d$hi[k] <- d$high[k]
   body <- ifelse(d$soil == "", paste("plot", d$dataset, d$plot, sep = "\r"), paste("soil", d$soil, sep = "\r"))
-  out <- lapply(unique(body), function(b) {
-    g <- d[body == b, ]
-    if (nrow(g) > 1 && all(g$censored == "none")) {
-      m <- mean(g$value)
-      s <- sqrt(sum(g$s^2)) / nrow(g)
-      u <- sqrt(sum(g$u^2)) / nrow(g)
-      g <- g[1, ]
-      g$value <- g$lo <- g$hi <- m
-      g$s <- s
-      g$u <- u
-    }
-    g[1, ]
-  })
+  out <- lapply(unique(body), function(b) joined(d[body == b, ]))
   d <- if (length(out)) do.call(rbind, out) else d
   d$key <- paste(d$dataset, d$run, sep = "\r")
   cache[[name]] <- d
@@ -681,9 +699,10 @@ compare <- function(r, scopes) {
   a <- if (length(scopes) == 1 || sum(both) == 1) x[[which(both)[1]]] else NULL
   b <- if (!is.null(a)) y[[which(both)[1]]] else NULL
   bound <- function(d) if (logs) cbind(log(pmax(d$lo, 0)), log(d$hi)) else cbind(d$lo, d$hi)
-  soils <- function(ds) unlist(lapply(ds, function(d) unique(d$soil[d$soil != ""])))
-  if (length(scopes) > 1 && sum(both) > 1 && any(duplicated(unlist(lapply(which(both), function(e) unique(c(soils(x[e]), soils(y[e]))))))) )
-    return(NULL) # events that share soil hang together
+  cl <- if (any(both)) hang(x[both], y[both]) else 0
+  if (sum(both) > 1 && max(cl) == 1) { # all events hang together
+    a <- merged(x[both]); b <- merged(y[both])
+  }
   out <- switch(name,
     welch_t = welch(v(a), v(b), hidden_pair(a, b, s(a), s(b))),
     paired_t = , censored_pairs = {
@@ -721,7 +740,7 @@ compare <- function(r, scopes) {
         trend_line(lo, v2, (day - min(day)) / 30)
       } else if (name != "random_effects_reml_hk") {
         k <- is.finite(lo) | is.finite(hi)
-        f <- shift(lo[k], hi[k])
+        f <- shift(as.vector(tapply(lo[k], cl[k], mean)), as.vector(tapply(hi[k], cl[k], mean)))
         if (is.na(f[1])) {
           px <- sapply(x[e], known_mean, logs); py <- sapply(y[e], known_mean, logs)
           f <- bound_of(px[1, ] - py[2, ], px[2, ] - py[1, ])
@@ -729,7 +748,8 @@ compare <- function(r, scopes) {
         if (name == "censored_event_differences" && grepl("permutation", r$method)) f[4] <- dealt(x[e], y[e])
         f
       } else {
-        f <- pooled(lo, s2 * (1 / sapply(x[e], nrow) + 1 / sapply(y[e], nrow)))
+        share <- tapply(1 / sapply(x[e], nrow) + 1 / sapply(y[e], nrow), cl, function(v) sum(v) / length(v)^2)
+        f <- pooled(as.vector(tapply(lo, cl, mean)), s2 * as.vector(share))
         if (grepl(":further_event$", r$method)) c(f[[1]][1], f[[2]], NA) else f[[1]]
       }
     },
@@ -787,7 +807,10 @@ for (i in seq_len(nrow(treatments))) {
   method <- strsplit(r$method, ":", fixed = TRUE)[[1]]
   apart <- r$metric %in% keep_apart
   cells <- lapply(scopes, function(s) if (is.null(parts[[paste(s, r$treatment, r$metric, sep = "\r")]])) NULL else cell(r$metric, s, r$treatment))
-  cells <- Filter(function(d) !is.null(d) && nrow(d) > 0, cells)
+  cells <- Filter(Negate(is.null), cells)
+  empty <- sum(sapply(cells, nrow) == 0)
+  cells <- Filter(function(d) nrow(d) > 0, cells)
+  if (r$statistic == "geometric_mean") cells <- Filter(function(d) any(d$value > 0), cells)
   if (apart) {
     word <- method[length(method)]
     if (any(sapply(cells, function(d) any(d$censored != "right" & d$method == word))))
@@ -803,17 +826,24 @@ for (i in seq_len(nrow(treatments))) {
     if (has(r$flags, "measurement_only")) out <- out[1] + c(0, -1, 1) * z * measured(cells[[1]])
   } else {
     if (r$statistic == "median") { # of all plots together
-      if (!has(r$flags, "repeated_measures")) say("treatment_results", r, r$statistic, c(middle(do.call(rbind, cells))[1], NA, NA))
+      say("treatment_results", r, r$statistic, c(middle(merged(cells))[1], NA, NA))
       next
     }
-    if (has(r$flags, "repeated_measures") || !method[1] %in% c("bound", "mean_of_events_t", "geometric_mean_of_events_t", "censored_mean_of_events", "censored_geometric_mean_of_events")) next
+    cl <- hang(cells)
+    of_events <- c("bound", "mean_of_events_t", "geometric_mean_of_events_t", "censored_mean_of_events", "censored_geometric_mean_of_events")
+    fold <- function(e, mean_of = mean) as.vector(tapply(seq_along(e), cl, function(i) # a cluster counts once
+      if (any(sapply(cells[i], function(d) all(d$censored != "none"))) && r$statistic != "restricted_mean") e[i[1]] else mean_of(e[i])))
     out <- NULL
-    if (method[1] == "bound") {
+    if (max(cl) == 1 && empty == 0 || !method[1] %in% of_events) {
+      out <- within_event(method[1], r$statistic, merged(cells), tau, r$metric)
+      if (has(r$flags, "measurement_only")) out <- out[1] + c(0, -1, 1) * z * measured(merged(cells))
+    } else if (method[1] == "bound") {
       e <- sapply(cells, function(d) within_event("bound", r$statistic, d)[1])
-      out <- c(if (r$statistic == "geometric_mean") exp(mean(log(e))) else mean(e), NA, NA)
+      out <- c(if (r$statistic == "geometric_mean") exp(mean(log(fold(e)))) else mean(fold(e)), NA, NA)
     } else if (startsWith(method[1], "censored_")) {
       logs <- method[1] == "censored_geometric_mean_of_events"
-      g <- lapply(cells, function(d) { if (logs) d <- d[d$value > 0, ]; if (logs) cbind(log(pmax(d$lo, 0)), log(d$hi)) else cbind(d$lo, d$hi) })
+      g <- lapply(split(cells, cl), merged)
+      g <- lapply(g, function(d) { if (logs) d <- d[d$value > 0, ]; if (logs) cbind(log(pmax(d$lo, 0)), log(d$hi)) else cbind(d$lo, d$hi) })
       g <- Filter(function(m) nrow(m) > 0, g)
       stated <- c(r$value, r$low, r$high)
       same <- paste(c(scopes, r$metric, r$treatment, r$method), collapse = "\r")
@@ -822,16 +852,21 @@ for (i in seq_len(nrow(treatments))) {
       if (logs) out <- exp(out)
     } else if (r$statistic == "restricted_mean") {
       e <- sapply(cells, function(d) restricted(d, tau)[1])
-      if (length(e) > 1) out <- if (is.finite(tau)) bounded(pmin(tau, pmax(0, e)), tau) else skewed(e)
+      e <- fold(e)
+      out <- if (length(e) == 1) c(e, NA, NA) else if (is.finite(tau)) bounded(pmin(tau, pmax(0, e)), tau) else skewed(e)
     } else if (method[1] == "geometric_mean_of_events_t") {
       if (all(sapply(cells, function(d) all(d$censored == "none")))) {
-        e <- unlist(lapply(cells, function(d) { y <- d$value[d$value > 0]; if (length(y)) mean(log(y)) }))
-        if (length(e) > 1) out <- exp(t_interval(e))
+        e <- sapply(cells, function(d) mean(log(d$value[d$value > 0])))
+        e <- tapply(e[!is.nan(e)], cl[!is.nan(e)], mean)
+        out <- exp(t_interval(as.vector(e)))
       }
-    } else if (all(sapply(cells, function(d) all(d$censored == "none")))) {
+    } else {
       by_ratio <- any(treatments$metric == r$metric & treatments$statistic == "geometric_mean" & treatments$scope == r$scope)
-      e <- sapply(cells, function(d) mean(d$value))
-      if (length(e) > 1) out <- if (by_ratio) skewed(e) else t_interval(e)
+      k <- sapply(cells, function(d) all(d$censored == "none"))
+      if (all(k) || by_ratio) { # events with a bound have no mean of sediment
+        e <- as.vector(tapply(sapply(cells[k], function(d) mean(d$value)), cl[k], mean))
+        out <- if (by_ratio) skewed(e) else t_interval(e)
+      }
     }
   }
   if (!is.null(out) && has(r$flags, "no_spread") && !has(r$flags, "measurement_only")) out[2:3] <- NA

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/csv"
+	"fmt"
 	"math"
 	"os"
 	"os/exec"
@@ -15,6 +16,7 @@ import (
 	"sheetwash/analysis"
 	"sheetwash/analysis/quantity"
 	"sheetwash/analysis/result"
+	"sheetwash/analysis/season"
 	"sheetwash/api/batch"
 	"sheetwash/api/report"
 	"sheetwash/api/report/rscript"
@@ -67,10 +69,9 @@ func demoSeason(t *testing.T, days ...string) *result.Analysis {
 	return a
 }
 
-// R computes the treatment results and comparisons of the demo season again, from
-// its exported plots, to a millionth; and those of a few of its days, where a treatment has one
-// event with values (1 and 9), each crew one day (1 and 3), or plots hardly differ (5 to 7).
-func TestSecondOpinion(t *testing.T) {
+// rscriptOf finds R, without which nothing gives a second opinion.
+func rscriptOf(t *testing.T) string {
+	t.Helper()
 	r, err := exec.LookPath("Rscript")
 	if err != nil {
 		if os.Getenv("SHEETWASH_REQUIRE_R") == "1" {
@@ -78,6 +79,14 @@ func TestSecondOpinion(t *testing.T) {
 		}
 		t.Skip("Rscript is not installed: nothing gives a second opinion here")
 	}
+	return r
+}
+
+// R computes the treatment results and comparisons of the demo season again, from
+// its exported plots, to a millionth; and those of a few of its days, where a treatment has one
+// event with values (1 and 9), each crew one day (1 and 3), or plots hardly differ (5 to 7).
+func TestSecondOpinion(t *testing.T) {
+	r := rscriptOf(t)
 	folder := t.TempDir()
 	if other := os.Getenv("SHEETWASH_R_FOLDER"); other != "" {
 		folder = other // keep what R wrote
@@ -85,6 +94,35 @@ func TestSecondOpinion(t *testing.T) {
 	for _, days := range [][]string{nil, {"01", "09"}, {"01", "03"}, {"05", "06", "07"}} {
 		t.Run("days "+strings.Join(days, " "), func(t *testing.T) {
 			secondOpinion(t, r, filepath.Join(folder, strings.Join(days, "-")), demoSeason(t, days...))
+		})
+	}
+}
+
+// The same where runs of several days stand on one body of soil: of pairs of days, and of all.
+func TestSecondOpinionOnSharedSoil(t *testing.T) {
+	r := rscriptOf(t)
+	for name, together := range map[string]int{"pairs": 2, "all": 100} {
+		t.Run(name, func(t *testing.T) {
+			a := demoSeason(t, "01", "03", "05")
+			days := map[string]int{}
+			subjects := map[*result.Subject]*result.Subject{}
+			for i := range a.Plots {
+				s := a.Plots[i].Subject
+				if subjects[s] == nil {
+					if _, ok := days[s.Event]; !ok {
+						days[s.Event] = len(days)
+					}
+					shared := *s
+					shared.ExperimentalUnit = fmt.Sprint(s.Treatment, s.Sequence, s.Plot, days[s.Event]/together)
+					subjects[s] = &shared
+				}
+				a.Plots[i].Subject = subjects[s]
+			}
+			var err error
+			if a.Treatments, a.Comparisons, err = season.Summarise(a.Plots, season.Settings{Level: 0.95, Workers: 2}); err != nil {
+				t.Fatal(err)
+			}
+			secondOpinion(t, r, t.TempDir(), a)
 		})
 	}
 }
