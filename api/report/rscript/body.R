@@ -456,21 +456,30 @@ dealt <- function(xs, ys) {
   mean(abs(sums) >= abs(u) - 1e-11 * size)
 }
 
-# Cox's partial likelihood with Firth's penalty: survival's at a given coefficient.
+# Cox's partial likelihood with Firth's penalty, at its highest held against survival's.
 hazards <- function(xs, ys, strata) {
   d <- do.call(rbind, c(xs, ys))
   event <- rep(seq_along(xs), sapply(xs, nrow)); event <- c(event, rep(seq_along(ys), sapply(ys, nrow)))
   z <- rep(c(1, 0), c(sum(sapply(xs, nrow)), sum(sapply(ys, nrow))))
   s <- if (strata == "by_run") paste(event, d$key) else as.character(event)
-  y <- Surv(d$value, d$censored != "right")
+  off <- d$censored != "right"
+  # Efron's: of d events at one time, j = 0 .. d-1 have left; plots at risk by group.
+  ones <- zeros <- numeric(0)
+  for (k in unique(s)) for (u in unique(d$value[s == k & off])) {
+    at <- s == k & d$value >= u; now <- s == k & off & d$value == u
+    j <- (seq_len(sum(now)) - 1) / sum(now)
+    ones <- c(ones, sum(z[at]) - j * sum(z[now])); zeros <- c(zeros, sum(1 - z[at]) - j * sum(1 - z[now]))
+  }
   f <- function(b) {
-    m <- suppressWarnings(coxph(y ~ z + strata(s), init = b, control = coxph.control(iter.max = 0), ties = "efron"))
-    m$loglik[1] - log(m$var[1, 1]) / 2
+    risk <- ones * exp(b) + zeros; share <- ones * exp(b) / risk
+    b * sum(z[off]) - sum(log(risk)) + log(sum(share * (1 - share))) / 2
   }
   best <- optimize(f, c(-12, 12), maximum = TRUE, tol = 1e-10)$maximum
   slope <- function(b) (f(b + 1e-4) - f(b - 1e-4)) / 2e-4
   best <- tryCatch(uniroot(slope, best + c(-0.01, 0.01), tol = 1e-12)$root, error = function(e) best)
   top <- f(best)
+  m <- suppressWarnings(coxph(Surv(d$value, off) ~ z + strata(s), init = best, control = coxph.control(iter.max = 0), ties = "efron"))
+  stopifnot(abs(m$loglik[1] - log(m$var[1, 1]) / 2 - top) < 1e-8)
   m <- 0 # factors: events while both groups were at risk
   for (k in unique(s)) for (u in unique(d$value[s == k & d$censored != "right"])) {
     at <- s == k & d$value >= u
@@ -791,16 +800,17 @@ if (is.null(one_method)) one_method <- data.frame(scope = character(0), metric =
 
 ratio_metrics <- unique(treatments$metric[treatments$statistic == "geometric_mean"])
 opinions <- new.env()
-opinions$words <- list(); opinions$numbers <- list()
+opinions$n <- 0
+opinions$words <- opinions$numbers <- vector("list", nrow(treatments) + nrow(comparisons))
 say <- function(table, r, other, out) {
-  n <- length(opinions$words) + 1
+  n <- opinions$n <- opinions$n + 1
   opinions$words[[n]] <- c(table, r$scope, r$treatment, r$metric, other, r$method)
   opinions$numbers[[n]] <- c(r$value, r$low, r$high, if (is.null(r$p)) NA else r$p, out[1:3], if (length(out) > 3) out[4] else NA)
 }
 
 fitted_events <- new.env()
 for (i in seq_len(nrow(treatments))) {
-  r <- treatments[i, ]
+  r <- lapply(treatments, `[`, i)
   single <- startsWith(r$scope, "event:")
   if (is.na(r$value)) next
   scopes <- scopes_of(r$scope)
@@ -874,7 +884,7 @@ for (i in seq_len(nrow(treatments))) {
 }
 done <- new.env()
 for (i in seq_len(nrow(comparisons))) {
-  r <- comparisons[i, ]
+  r <- lapply(comparisons, `[`, i)
   if (is.na(r$value)) next
   scopes <- scopes_of(r$scope)
   same <- paste(c(scopes, r$metric, r$treatment, r$reference, r$effect, r$method), collapse = "\r") # a season of all events says what all do
@@ -883,7 +893,7 @@ for (i in seq_len(nrow(comparisons))) {
   if (!is.null(out) && has(r$flags, "no_spread")) out[2:3] <- NA
   if (!is.null(out)) say("comparisons", r, r$reference, out)
 }
-words <- do.call(rbind, opinions$words); numbers <- do.call(rbind, opinions$numbers)
+words <- do.call(rbind, opinions$words); numbers <- do.call(rbind, opinions$numbers) # NULLs fall out
 colnames(words) <- c("table", "scope", "treatment", "metric", "other", "method")
 colnames(numbers) <- c("value", "low", "high", "p", "r_value", "r_low", "r_high", "r_p")
 opinions <- cbind(as.data.frame(words, stringsAsFactors = FALSE), as.data.frame(numbers))
