@@ -64,6 +64,10 @@ func (f frame) restricted(info result.MetricInfo, c *cell) result.TreatmentRow {
 		return r
 	}
 	if i.Flags.Has(inference.FlagAllCensored) { // none within tau
+		if time, _ := c.followed(); slices.Max(time) < f.tau { // nor followed: rain that ended as it began
+			r.Flags.Add(inference.FlagAllCensored)
+			return r
+		}
 		r.Value = i.Value
 		r.Flags.Add(FlagNotReached, FlagLowerBound)
 		return r

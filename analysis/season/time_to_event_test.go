@@ -78,6 +78,12 @@ func TestCommonTime(t *testing.T) {
 	near(t, "bare to 40", find(t, out, "event:e", "bare", "").Value, (10+40+40)/3.0, 1e-12)
 	near(t, "mulch to 40", find(t, out, "event:e", "mulch", "").Value, (20+40)/2.0, 1e-12)
 
+	// Rain that ended as it began tells nothing of a mean to the common time.
+	ley := func(r *result.PlotRow) { r.Treatment = "ley" }
+	dry := find(t, treatments(t, append(rows, plot("e", "r3", "p6", result.TimeToRunoff, 0, right, ley))), "event:e", "ley", "")
+	none(t, "ley", dry.Value)
+	flagged(t, dry, "all_censored")
+
 	// Nothing censored: nothing to restrict, the mean with a skewed interval.
 	r := find(t, treatments(t, plots("e", result.TimeToRunoff, 2, 4, 12)), "event:e", "bare", "")
 	near(t, "mean", r.Value, 6, 1e-12)

@@ -828,6 +828,7 @@ for (i in seq_len(nrow(treatments))) {
     cells <- Filter(function(d) nrow(d) > 0, cells)
   }
   tau <- if (r$statistic == "restricted_mean") common_time(r$metric, scopes) else Inf
+  if (is.finite(tau)) cells <- Filter(function(d) max(d$value) >= tau || any(d$censored != "right"), cells) # followed at all
   if (length(cells) == 0) next
   if (has(r$flags, "one_event")) # that with a value
     cells <- Filter(function(d) !is.null(within_event(method[1], r$statistic, d, tau, r$metric)), cells)
