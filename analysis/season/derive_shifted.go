@@ -101,7 +101,12 @@ func (t *tracer) shifted(fit *derivation.Fit, c *cell, logarithmic bool) {
 		inside = "exp(-seen * pow((average - mu - tau * u) / sigma, 2) / 2)"
 	}
 	for k, o := range countBounds(bounds) {
-		number := func(word string) string { return fmt.Sprintf("%s_%d", word, k+1) }
+		number := func(word string) string { // the first reads as words
+			if k == 0 {
+				return word
+			}
+			return fmt.Sprintf("%s_%d", word, k+1)
+		}
 		beyond := func(word string, v float64) string {
 			datum = append(datum, derivation.Value(number(word), v, ""))
 			return "(" + number(word) + " - mu - tau * u) / (sigma * sqrt(2))"
