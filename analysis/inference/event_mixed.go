@@ -47,7 +47,8 @@ type EventMixedModel struct {
 // rises from it. Without plots repeated in cells omega² is that of the cell means, s² included. Source: Patterson & Thompson (1971), Biometrika
 // 58:545-554; Gilmour, Thompson & Cullis (1995), Biometrics 51:1440-1450, for the steps; Giesbrecht & Burns (1985), Biometrics
 // 41:477-486, for the degrees of freedom. Columns that depend on each other: not_defined; too few cells or events: n_small; treatments that differ
-// by exactly as much in every event, as depths of the same rain do: no_spread, since the likelihood grows without bound. Errors: ErrInput for NaN or unlike rows.
+// by exactly as much in every event, as depths of the same rain do, or means that scatter only between events: no_spread, since the likelihood grows without bound
+// or nothing is left to tell treatments apart by. Errors: ErrInput for NaN or unlike rows.
 func MixedEvents(cells []EventCell, within Scatter) (EventMixedModel, error) {
 	r := EventMixedModel{N: len(cells)}
 	p := 0
@@ -84,6 +85,10 @@ func MixedEvents(cells []EventCell, within Scatter) (EventMixedModel, error) {
 		r.Flags.Add(FlagNotConverged)
 		return r, nil
 	}
+	if at.v[1]+at.v[2] < 1e-9 { // of the variance of all means: rounding
+		r.Flags.Add(FlagNoSpread)
+		return r, nil
+	}
 	r.fit, r.at = f, at
 	r.BetweenEvents, r.Interaction, r.Plots = at.v[0]*f.scale, at.v[1]*f.scale, at.v[2]*f.scale
 	r.Singular = at.v[0] == 0 || at.v[1] == 0
@@ -94,7 +99,12 @@ func MixedEvents(cells []EventCell, within Scatter) (EventMixedModel, error) {
 	return r, nil
 }
 
-// Contrast returns l'b with Student's interval and test, and Satterthwaite's degrees of freedom.
+// leastDF is what an interval needs: with half a degree of freedom Student's factor
+// of 95 % is past a hundred, and it grows without bound below.
+const leastDF = 0.5
+
+// Contrast returns l'b with Student's interval and test, and Satterthwaite's degrees of freedom; below
+// half a degree the value alone, n_small.
 func (r *EventMixedModel) Contrast(l []float64, level float64) Difference {
 	d := Difference{Interval: Interval{Level: level, N: r.N}}
 	f := r.fit
@@ -119,6 +129,10 @@ func (r *EventMixedModel) Contrast(l []float64, level float64) Difference {
 		return d
 	}
 	d.DF = quantity.Some(df)
+	if df < leastDF {
+		d.Flags.Add(FlagNSmall)
+		return d
+	}
 	h := critical(level, df) * se
 	d.Low, d.High = quantity.Some(value-h), quantity.Some(value+h)
 	d.T = quantity.Some(value / se)

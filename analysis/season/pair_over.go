@@ -54,7 +54,10 @@ func (f frame) pairOver(info result.MetricInfo, xs, ys []*cell, influence bool) 
 		o.method = "event_differences_t"
 		f.shift(&o, e.d, e.sure)
 	}
-	if len(e.d) == 2 {
+	switch len(e.d) {
+	case 1: // the other events say nothing of the difference
+		o.flags.Add(inference.FlagFewObserved)
+	case 2:
 		o.flags.Add(inference.FlagNSmall)
 	}
 	return o

@@ -120,6 +120,47 @@ func TestAnswersAreHonest(t *testing.T) {
 	})
 }
 
+// No comparison is NaN, has limits out of order, a value outside them or nothing without a reason;
+// in seasons with crews, dates, soil that stood under several runs, and rain that all plots of an event share.
+func TestComparisonsAreHonest(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		rows := anySeason().Draw(t, "rows")
+		same := rapid.IntRange(1, 3).Draw(t, "rains") // of how many kinds
+		for i := range rows {
+			if r := &rows[i]; r.Metric == result.RunoffDepth {
+				rain := *r
+				rain.Metric, rain.Censored = result.RainDepth, result.Observed
+				rain.Value = quantity.Some(30 + 5*float64(len(r.Event)+int(r.Event[1])%5) + float64(int(r.Run[1])%same))
+				rows = append(rows, rain)
+			}
+		}
+		_, out, err := season.Summarise(rows, season.Settings{Level: 0.95})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range out {
+			for _, v := range []quantity.Optional{r.Value, r.Low, r.High, r.P, r.PAdjusted} {
+				if v.OK && (math.IsNaN(v.V) || math.IsInf(v.V, 0)) {
+					t.Fatalf("%+v", r)
+				}
+			}
+			const most = 1e5 // of values up to 100
+			switch {
+			case r.Low.OK && r.High.OK && !(r.Low.V < r.High.V):
+				t.Fatalf("limits of no order: %+v", r)
+			case r.Value.OK && !r.Flags.Has(season.FlagPrediction) && (r.Low.OK && r.Value.V < r.Low.V || r.High.OK && r.Value.V > r.High.V):
+				t.Fatalf("value outside its interval: %+v", r)
+			case r.P.OK && !(r.P.V >= 0 && r.P.V <= 1), r.PAdjusted.OK && !(r.PAdjusted.V >= r.P.V && r.PAdjusted.V <= 1):
+				t.Fatalf("p: %+v", r)
+			case len(r.Flags) == 0 && !(r.Value.OK && r.Low.OK && r.High.OK):
+				t.Fatalf("missing without a reason: %+v", r)
+			case r.Effect == "difference" && r.Low.OK && r.High.OK && r.High.V-r.Low.V > most:
+				t.Fatalf("an interval that says nothing: %+v", r)
+			}
+		}
+	})
+}
+
 // Values in another unit give the same statements in that unit.
 func TestScaling(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
