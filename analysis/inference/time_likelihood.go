@@ -209,36 +209,56 @@ func cholesky(l, h []float64, k int, ridge float64) bool {
 }
 
 // limit returns the value of parameter j, away from its estimate in the
-// direction of step, at which the profile likelihood has fallen by drop.
+// direction of step, at which the profile likelihood has fallen by drop: by Newton's steps
+// on the profile, whose slope is that of the likelihood at its maximum, within a bracket.
 func (f *timeFit) limit(j int, step, drop float64) (float64, bool) {
 	if step == 0 || math.IsNaN(step) {
 		return 0, false
 	}
-	at := f.theta[j]
+	k := len(f.theta)
+	g, h := make([]float64, k), make([]float64, k*k)
+	p := &timeFit{std: f.std, x: f.x, y: f.y, fixedScale: f.fixedScale, theta: make([]float64, k)}
 	warm := slices.Clone(f.theta)
-	profile := func(v float64) float64 {
-		p := &timeFit{std: f.std, x: f.x, y: f.y, fixedScale: f.fixedScale, theta: slices.Clone(warm)}
+	profile := func(v float64) (above, slope float64, ok bool) {
+		copy(p.theta, warm)
 		p.theta[j] = v
 		if !p.maximise(j) {
-			return math.Inf(-1)
+			return -1, 0, false // as if beyond
 		}
-		warm = p.theta
-		return p.top - f.top + drop
+		copy(warm, p.theta)
+		p.slopes(g, h, -1)
+		return p.top - f.top + drop, g[j], true
 	}
-	in, fin, out := at, drop, at+step
-	fout := profile(out)
-	for k := 0; fout > 0; k++ {
-		if k > 40 {
+	in, out := f.theta[j], f.theta[j]+step
+	above, slope, ok := profile(out)
+	for widened := 0; ok && above > 0; widened++ {
+		if widened > 40 {
 			return 0, false
 		}
-		in, fin = out, fout
+		in = out
 		step *= 1.6
 		out += step
-		fout = profile(out)
+		above, slope, ok = profile(out)
 	}
-	if math.IsInf(fout, 0) {
+	if !ok {
 		return 0, false
 	}
 	const digits = 1e-10
-	return brent(profile, in, out, fin, fout, digits*math.Max(math.Abs(in), math.Abs(step))), true
+	x, enough := out, digits*math.Max(math.Abs(in), math.Abs(step))
+	for range 200 {
+		next := x - above/slope
+		if !(next > min(in, out) && next < max(in, out)) {
+			next = in + (out-in)/2
+		}
+		if math.Abs(next-x) <= enough || math.Abs(out-in) <= enough {
+			return next, true
+		}
+		x = next
+		if above, slope, _ = profile(x); above > 0 {
+			in = x
+		} else {
+			out = x
+		}
+	}
+	return 0, false
 }
