@@ -124,6 +124,15 @@ func (env names) normalMean(variable, expression ast.Expr) (any, error) {
 	if !ok {
 		return nil, errors.New("a mean over no variable")
 	}
+	nested := false // would take hundreds of times as long for each
+	ast.Inspect(expression, func(n ast.Node) bool {
+		name, ok := n.(*ast.Ident)
+		nested = nested || ok && name.Name == normalMean
+		return !nested
+	})
+	if nested {
+		return nil, errors.New("a mean within a mean")
+	}
 	const end, step = 9, 0.03
 	inner := maps.Clone(env)
 	total := 0.0
