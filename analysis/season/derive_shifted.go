@@ -27,6 +27,10 @@ func (t *tracer) shiftedEvents(name string, cells []*cell, cluster []int, made r
 	for _, c := range groups {
 		n.Inputs = append(n.Inputs, t.plots(c)...)
 	}
+	// Where events differ far more than their plots the integrand is too sharp for the
+	// means of equations, and the tree names the parameter alone.
+	const sharpest = 600
+	k := e.Tau / e.Sigma
 	fit := &derivation.Fit{Parameters: []derivation.Parameter{{Name: "mu", Value: e.Mu}, {Name: "sigma", Value: e.Sigma}}}
 	if slices.ContainsFunc(groups, func(c *cell) bool { return knownUnits(c) > 1 }) {
 		fit.Parameters = append(fit.Parameters, derivation.Parameter{Name: "tau", Value: e.Tau})
@@ -44,8 +48,14 @@ func (t *tracer) shiftedEvents(name string, cells []*cell, cluster []int, made r
 			}
 		}
 	}
-	if fit.Objective, err = fit.At(nil); err != nil {
-		return n.Noting("of the largest likelihood of all plots")
+	fit.Objective, err = fit.At(nil)
+	plots := 0
+	for _, c := range groups {
+		plots = max(plots, len(c.units))
+	}
+	if err != nil || math.IsNaN(fit.Objective) || math.IsInf(fit.Objective, 0) || float64(plots)*k*k > sharpest {
+		n.Inputs = append(n.Inputs, derivation.Setting("mu", e.Mu, "", "of the largest likelihood of all plots"))
+		return n
 	}
 	n.Fit = fit
 	return n
